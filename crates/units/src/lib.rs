@@ -1,0 +1,9 @@
+#![doc = include_str!("../README.md")]
+
+mod money;
+mod quantity;
+mod seed;
+
+pub use money::{Currency, Money, MoneyError, Rounding};
+pub use quantity::{Area, Duration, Length, Temperature, Thickness, Volume};
+pub use seed::{Seed, Sequence};

@@ -1,0 +1,2 @@
+//! Chores: checks, benchmarks, fixtures, release.
+fn main() {}
