@@ -1,1 +1,17 @@
 #![doc = include_str!("../README.md")]
+
+pub mod curve;
+pub mod svg;
+
+mod offset;
+mod outline;
+mod point;
+mod pose;
+mod repair;
+mod simple;
+mod simplify;
+
+pub use outline::{Outline, OutlineFlaw};
+pub use point::{Bounds, Point};
+pub use pose::Pose;
+pub use repair::{Repair, repair};

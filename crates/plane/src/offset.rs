@@ -1,0 +1,1 @@
+//! Growing, shrinking and joining outlines.

@@ -1,0 +1,1 @@
+//! Fewer points, never less area.
