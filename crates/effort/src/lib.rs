@@ -54,7 +54,12 @@ pub struct Effort {
 impl Effort {
     /// At most `steps` steps of work.
     pub fn steps(steps: u64) -> Self {
-        Self { limit: Limit::Steps(steps), spent: AtomicU64::new(0), cancel: Cancel::default(), listener: None }
+        Self {
+            limit: Limit::Steps(steps),
+            spent: AtomicU64::new(0),
+            cancel: Cancel::default(),
+            listener: None,
+        }
     }
 
     /// Until the stopwatch shows `limit` seconds.
@@ -119,7 +124,10 @@ impl Effort {
 
 impl fmt::Debug for Effort {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Effort").field("spent", &self.spent()).field("used", &self.used()).finish_non_exhaustive()
+        f.debug_struct("Effort")
+            .field("spent", &self.spent())
+            .field("used", &self.used())
+            .finish_non_exhaustive()
     }
 }
 

@@ -1,1 +1,38 @@
 #![doc = include_str!("../README.md")]
+
+mod arrival;
+mod car;
+mod event;
+mod film;
+mod finding;
+mod fold;
+mod handover;
+mod history;
+mod id;
+mod offer;
+mod order;
+mod reading;
+mod shop;
+mod shop_event;
+mod stored;
+mod work;
+
+pub use arrival::{Arrival, Signature, Soil};
+pub use car::{Car, Customer, Drive, Material, PaintFinish};
+pub use event::{JobEvent, Note, PictureEntry};
+pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, Piece};
+pub use finding::{Finding, FindingKind, Severity};
+pub use fold::{Job, Stage};
+pub use handover::{Claim, Handover, Visit, VisitState};
+pub use history::{CarEvent, CarHistory, FilmOnCar, Removal};
+pub use id::{ChangeNo, FindingNo, JobId, OfferNo, PanelId, PictureId, Place, StepNo};
+pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOption, Quote};
+pub use order::{CoatTarget, Coverage, Finish, Order};
+pub use reading::{Moment, Reading};
+pub use shop::{
+    Bay, Booking, Lot, Offcut, Person, PriceList, Product, Roll, Shift, Shop, ShopSettings, TaxRule,
+    UnitSystem,
+};
+pub use shop_event::ShopEvent;
+pub use stored::{StoredError, decode, encode};
+pub use work::{After, LotUse, Override, PlannedStep, ProductUse, RouteSheet, Span, StepRecord, StepState};

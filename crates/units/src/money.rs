@@ -97,8 +97,12 @@ pub enum MoneyError {
 impl fmt::Display for MoneyError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Code(text) => write!(f, "'{text}' is no currency code: write three capital letters, such as USD"),
-            Self::Amount(text) => write!(f, "'{text}' is no amount: write digits with a point, such as 1250.00"),
+            Self::Code(text) => {
+                write!(f, "'{text}' is no currency code: write three capital letters, such as USD")
+            }
+            Self::Amount(text) => {
+                write!(f, "'{text}' is no amount: write digits with a point, such as 1250.00")
+            }
         }
     }
 }
@@ -230,9 +234,11 @@ mod tests {
     #[test]
     fn currency_digits_are_those_of_iso_4217() {
         // CLDR through babel 2.18: EUR USD GBP CHF HUF 2; JPY CLP ISK 0; KWD BHD TND 3.
-        for (codes, digits) in
-            [(&["EUR", "USD", "GBP", "CHF", "HUF"][..], 2), (&["JPY", "CLP", "ISK"], 0), (&["KWD", "BHD", "TND"], 3)]
-        {
+        for (codes, digits) in [
+            (&["EUR", "USD", "GBP", "CHF", "HUF"][..], 2),
+            (&["JPY", "CLP", "ISK"], 0),
+            (&["KWD", "BHD", "TND"], 3),
+        ] {
             for code in codes {
                 assert_eq!(Currency::from_code(code).unwrap().digits(), digits, "{code}");
             }

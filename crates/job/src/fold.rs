@@ -1,0 +1,376 @@
+//! A job as the fold of its events.
+
+use crate::{
+    Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
+    FindingNo, Handover, JobEvent, LaidPiece, Moment, Note, Offer, OfferOption, Order, PictureEntry, Piece,
+    PlannedStep, Reading, RouteSheet, Signature, Span, StepNo, StepRecord, StepState, Visit, VisitState,
+};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The stages of a job, as a car's page follows them.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    /// Recorded at the door, before anything is touched.
+    #[default]
+    Arrival,
+    /// Findings and readings after the first wash.
+    Survey,
+    /// Options and consent.
+    Offer,
+    /// Steps in order.
+    Route,
+    /// Pieces on rolls.
+    Film,
+    /// Steps done.
+    Work,
+    /// The car given back.
+    Handover,
+    /// What comes after.
+    Visits,
+}
+
+impl Stage {
+    /// All, in order.
+    pub const ALL: [Self; 8] = [
+        Self::Arrival,
+        Self::Survey,
+        Self::Offer,
+        Self::Route,
+        Self::Film,
+        Self::Work,
+        Self::Handover,
+        Self::Visits,
+    ];
+
+    /// Its name.
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Arrival => "Arrival",
+            Self::Survey => "Survey",
+            Self::Offer => "Offer",
+            Self::Route => "Route",
+            Self::Film => "Film",
+            Self::Work => "Work",
+            Self::Handover => "Handover",
+            Self::Visits => "Visits",
+        }
+    }
+}
+
+/// A job: everything that its stream says, folded.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Job {
+    /// When it was booked.
+    pub booked: Timestamp,
+    /// The car.
+    pub car: Car,
+    /// Its owner.
+    pub customer: Customer,
+    /// The scope that holds now: as asked for, as accepted, as changed by agreement.
+    pub order: Order,
+    /// Promised handover.
+    pub promised: Option<Timestamp>,
+    /// When the car is expected.
+    pub expected: Option<Timestamp>,
+    /// The arrival record.
+    pub arrival: Option<Arrival>,
+    /// Findings by number, in order; withdrawn ones stay.
+    pub findings: Vec<Finding>,
+    /// Readings in the order in which they were taken.
+    pub readings: Vec<Reading>,
+    /// Pictures.
+    pub pictures: Vec<PictureEntry>,
+    /// Who closed the survey.
+    pub survey_closed: Option<Signature>,
+    /// Offers, oldest first.
+    pub offers: Vec<Offer>,
+    /// The customer's consent.
+    pub acceptance: Option<Acceptance>,
+    /// Change orders, oldest first.
+    pub changes: Vec<ChangeOrder>,
+    /// The route: what is left to do and what was done of it.
+    pub route: Option<RouteSheet>,
+    /// What was done of each step, by number.
+    pub work: BTreeMap<StepNo, StepRecord>,
+    /// Pieces of film.
+    pub pieces: Vec<Piece>,
+    /// The cut plan.
+    pub cut: Option<CutPlan>,
+    /// Pieces on the car.
+    pub laid: Vec<LaidPiece>,
+    /// The handover.
+    pub handover: Option<Handover>,
+    /// Visits.
+    pub visits: Vec<Visit>,
+    /// Claims.
+    pub claims: Vec<Claim>,
+    /// Remarks.
+    pub notes: Vec<Note>,
+    /// Why it was called off, if it was.
+    pub called_off: Option<String>,
+}
+
+impl Job {
+    /// Folds events from the beginning.
+    pub fn fold<'a>(events: impl IntoIterator<Item = &'a JobEvent>) -> Self {
+        let mut job = Self::default();
+        for event in events {
+            job.apply(event);
+        }
+        job
+    }
+
+    /// Applies one event. Never fails: what makes no sense any more leaves the state as it is.
+    pub fn apply(&mut self, event: &JobEvent) {
+        match event.clone() {
+            JobEvent::Booked { at, car, customer, order, promised, expected } => {
+                *self = Self { booked: at, car, customer, order, promised, expected, ..Self::default() };
+            }
+            JobEvent::CarChanged { car } => self.car = car,
+            JobEvent::CustomerChanged { customer } => self.customer = customer,
+            JobEvent::OrderChanged { order } => self.order = order,
+            JobEvent::Promised { promised } => self.promised = promised,
+            JobEvent::Arrived { arrival } => self.arrival = Some(arrival),
+            JobEvent::ArrivalSigned { signed } => {
+                if let Some(arrival) = &mut self.arrival {
+                    arrival.signed = Some(signed);
+                }
+            }
+            JobEvent::Found { finding } => self.findings.push(finding),
+            JobEvent::FindingChanged { finding } => {
+                if let Some(old) = self.finding_mut(finding.no) {
+                    *old = finding;
+                }
+            }
+            JobEvent::FindingWithdrawn { no, why } => {
+                if let Some(finding) = self.finding_mut(no) {
+                    finding.withdrawn = Some(why);
+                }
+            }
+            JobEvent::Measured { readings } => self.readings.extend(readings),
+            JobEvent::ReadingsWithdrawn { place, moment, .. } => {
+                self.readings.retain(|r| r.place.panel != place.panel || r.moment != moment);
+            }
+            JobEvent::SurveyClosed { signed } => self.survey_closed = Some(signed),
+            JobEvent::Pictured { picture, name, place, stage, finding } => {
+                if let Some(found) = finding.and_then(|no| self.finding_mut(no))
+                    && !found.pictures.contains(&picture)
+                {
+                    found.pictures.push(picture.clone());
+                }
+                self.pictures.push(PictureEntry { picture, name, place, stage, finding });
+            }
+            JobEvent::Offered { offer } => self.offers.push(offer),
+            JobEvent::Accepted { acceptance } => {
+                if let Some(option) = self.option(acceptance.offer, &acceptance.option) {
+                    self.order = option.order.clone();
+                }
+                self.acceptance = Some(acceptance);
+            }
+            JobEvent::ChangeProposed { change } => self.changes.push(change),
+            JobEvent::ChangeAgreed { no, signed } => {
+                if let Some(change) = self.changes.iter_mut().find(|c| c.no == no) {
+                    change.state = ChangeState::Agreed(signed);
+                    self.order = change.order.clone();
+                    if change.back_by.is_some() {
+                        self.promised = change.back_by;
+                    }
+                }
+            }
+            JobEvent::ChangeDeclined { no, signed } => {
+                if let Some(change) = self.changes.iter_mut().find(|c| c.no == no) {
+                    change.state = ChangeState::Declined(signed);
+                }
+            }
+            JobEvent::RouteSet { route } => self.route = Some(route),
+            JobEvent::StepStarted { no, at, by } => self.start_step(no, at, by),
+            JobEvent::StepPaused { no, at } => self.stop_step(no, at, StepState::Paused),
+            JobEvent::StepFinished { no, at, by, note, lots } => {
+                if !self.work.contains_key(&no) {
+                    self.start_step(no, at, by);
+                }
+                self.stop_step(no, at, StepState::Done);
+                if let Some(record) = self.work.get_mut(&no) {
+                    record.lots.extend(lots);
+                    if !note.is_empty() {
+                        record.notes.push(note);
+                    }
+                }
+            }
+            JobEvent::StepUndone { no, .. } => self.undo_step(no),
+            JobEvent::StepDropped { no, why } => {
+                let planned = self.planned(no).cloned().unwrap_or_default();
+                let record =
+                    self.work.entry(no).or_insert_with(|| StepRecord { planned, ..StepRecord::default() });
+                record.state = StepState::Dropped(why);
+            }
+            JobEvent::PiecesSet { pieces } => {
+                for piece in pieces {
+                    match self.pieces.iter_mut().find(|p| p.id == piece.id) {
+                        Some(old) => *old = piece,
+                        None => self.pieces.push(piece),
+                    }
+                }
+            }
+            JobEvent::CutPlanned { plan } => self.cut = Some(plan),
+            JobEvent::CutDone { .. } => self.set_cut(CutState::Cut),
+            JobEvent::CutUndone { .. } => self.set_cut(CutState::Undone),
+            JobEvent::Laid { pieces } => self.laid.extend(pieces),
+            JobEvent::HandedOver { handover } => self.handover = Some(handover),
+            JobEvent::VisitsPlanned { visits } => {
+                self.visits.retain(|v| v.state != VisitState::Due);
+                self.visits.extend(visits);
+            }
+            JobEvent::VisitDone { index, seen } => {
+                if let Some(visit) = self.visits.get_mut(index) {
+                    visit.state = VisitState::Done(seen);
+                }
+            }
+            JobEvent::Claimed { claim } => self.claims.push(claim),
+            JobEvent::Noted { note } => self.notes.push(note),
+            JobEvent::CalledOff { why } => self.called_off = Some(why),
+        }
+    }
+
+    /// The first stage that is not finished.
+    pub fn stage(&self) -> Stage {
+        if self.handover.is_some() {
+            Stage::Visits
+        } else if self.arrival.as_ref().is_none_or(|a| a.signed.is_none()) {
+            Stage::Arrival
+        } else if self.survey_closed.is_none() {
+            Stage::Survey
+        } else if self.acceptance.is_none() {
+            Stage::Offer
+        } else if self.route.is_none() {
+            Stage::Route
+        } else if self.order.film != crate::Coverage::None && self.cut.is_none() {
+            Stage::Film
+        } else if self.open_steps().next().is_some() {
+            Stage::Work
+        } else {
+            Stage::Handover
+        }
+    }
+
+    /// Findings that count.
+    pub fn standing(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|f| f.stands())
+    }
+
+    /// A finding by its number.
+    pub fn finding(&self, no: FindingNo) -> Option<&Finding> {
+        self.findings.iter().find(|f| f.no == no)
+    }
+
+    /// The number that the next finding gets.
+    pub fn next_finding(&self) -> FindingNo {
+        FindingNo(self.findings.iter().map(|f| f.no.0).max().unwrap_or(0) + 1)
+    }
+
+    /// The number that the next new step gets.
+    pub fn next_step(&self) -> StepNo {
+        let planned = self.route.iter().flat_map(|r| &r.steps).map(|s| s.no.0);
+        StepNo(planned.chain(self.work.keys().map(|n| n.0)).max().unwrap_or(0) + 1)
+    }
+
+    /// An option of an offer.
+    pub fn option(&self, offer: crate::OfferNo, option: &str) -> Option<&OfferOption> {
+        self.offers.iter().find(|o| o.no == offer)?.options.iter().find(|o| o.id == option)
+    }
+
+    /// The option that was accepted.
+    pub fn accepted(&self) -> Option<&OfferOption> {
+        let acceptance = self.acceptance.as_ref()?;
+        self.option(acceptance.offer, &acceptance.option)
+    }
+
+    /// A change order that waits for the customer.
+    pub fn open_change(&self) -> Option<&ChangeOrder> {
+        self.changes.iter().find(|c| c.state == ChangeState::Proposed)
+    }
+
+    /// A step of the route.
+    pub fn planned(&self, no: StepNo) -> Option<&PlannedStep> {
+        self.route.as_ref()?.steps.iter().find(|s| s.no == no)
+    }
+
+    /// Where a step stands.
+    pub fn step_state(&self, no: StepNo) -> StepState {
+        self.work.get(&no).map_or(StepState::Todo, |r| r.state.clone())
+    }
+
+    /// Steps of the route that are neither done nor dropped, in order.
+    pub fn open_steps(&self) -> impl Iterator<Item = &PlannedStep> {
+        self.route
+            .iter()
+            .flat_map(|r| &r.steps)
+            .filter(|s| !matches!(self.step_state(s.no), StepState::Done | StepState::Dropped(_)))
+    }
+
+    /// Whether the job still wants work or an answer.
+    pub fn is_open(&self) -> bool {
+        self.handover.is_none() && self.called_off.is_none()
+    }
+
+    /// Readings of one moment.
+    pub fn readings_at(&self, moment: Moment) -> impl Iterator<Item = &Reading> {
+        self.readings.iter().filter(move |r| r.moment == moment)
+    }
+
+    fn finding_mut(&mut self, no: FindingNo) -> Option<&mut Finding> {
+        self.findings.iter_mut().find(|f| f.no == no)
+    }
+
+    fn start_step(&mut self, no: StepNo, at: Timestamp, by: String) {
+        let planned = self.planned(no).cloned().unwrap_or_default();
+        let record = self.work.entry(no).or_insert_with(|| StepRecord { planned, ..StepRecord::default() });
+        if matches!(record.state, StepState::Todo | StepState::Paused) {
+            record.state = StepState::Running;
+            record.spans.push(Span { from: at, to: None, by });
+        }
+    }
+
+    fn stop_step(&mut self, no: StepNo, at: Timestamp, state: StepState) {
+        let Some(record) = self.work.get_mut(&no) else { return };
+        if matches!(record.state, StepState::Done | StepState::Dropped(_)) {
+            return;
+        }
+        if let Some(open) = record.spans.iter_mut().rev().find(|s| s.to.is_none()) {
+            open.to = Some(at);
+        }
+        record.state = state;
+    }
+
+    fn undo_step(&mut self, no: StepNo) {
+        let Some(record) = self.work.get_mut(&no) else { return };
+        match record.state {
+            StepState::Running => {
+                record.spans.pop();
+                record.state = if record.spans.is_empty() { StepState::Todo } else { StepState::Paused };
+            }
+            StepState::Paused | StepState::Done => {
+                if let Some(last) = record.spans.last_mut() {
+                    last.to = None;
+                }
+                record.state = StepState::Running;
+            }
+            StepState::Dropped(_) | StepState::Todo => {
+                record.state = if record.spans.is_empty() { StepState::Todo } else { StepState::Paused };
+            }
+        }
+        if record.state == StepState::Todo {
+            self.work.remove(&no);
+        }
+    }
+
+    fn set_cut(&mut self, state: CutState) {
+        if let Some(plan) = &mut self.cut {
+            plan.state = state;
+        }
+    }
+}

@@ -1,0 +1,431 @@
+//! The shop's own affairs: people, bays, shifts, film, chemicals, prices.
+
+use crate::{JobId, ShopEvent, StepNo};
+use jiff::{Timestamp, civil};
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+use units::{Area, Currency, Duration, Length, Money, Rounding, Thickness, Volume};
+
+/// Units in which figures are shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum UnitSystem {
+    /// Millimeters, square meters, micrometers, liters, degrees Celsius.
+    #[default]
+    Metric,
+    /// Inches, square feet, mils, fluid ounces, degrees Fahrenheit.
+    Us,
+}
+
+/// Someone who works here.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Person {
+    /// Name.
+    pub name: String,
+    /// Skills, as the step library names them.
+    pub skills: BTreeSet<String>,
+    /// Days off.
+    pub off: BTreeSet<civil::Date>,
+    /// Own shift, when it differs from the shop's.
+    pub shift: Option<Shift>,
+}
+
+/// Working time of a day.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Shift {
+    /// Days of the week, 1 Monday to 7 Sunday (ISO 8601).
+    pub days: BTreeSet<i8>,
+    /// Begin.
+    pub from: civil::Time,
+    /// End.
+    pub to: civil::Time,
+    /// Begin of the break.
+    pub break_from: civil::Time,
+    /// End of the break.
+    pub break_to: civil::Time,
+}
+
+impl Default for Shift {
+    fn default() -> Self {
+        Self {
+            days: (1..=5).collect(),
+            from: civil::time(8, 0, 0, 0),
+            to: civil::time(17, 30, 0, 0),
+            break_from: civil::time(12, 0, 0, 0),
+            break_to: civil::time(12, 45, 0, 0),
+        }
+    }
+}
+
+/// A bay or room.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Bay {
+    /// Name.
+    pub name: String,
+    /// What it can be used for, as the step library names kinds of room.
+    pub kinds: BTreeSet<String>,
+    /// Cars it holds.
+    pub places: u32,
+    /// Bays with the same name here share their air: no dusty work beside film.
+    pub air: String,
+    /// Volume of air.
+    #[serde(rename = "volume_ml")]
+    pub volume: Volume,
+    /// Air changes in an hour.
+    pub air_changes: f64,
+    /// How well the air mixes, 0 to 1 (1 is perfect).
+    pub mixing: f64,
+}
+
+/// A roll of film.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Roll {
+    /// Name on the shelf, unique.
+    pub id: String,
+    /// Kind of film.
+    pub film: String,
+    /// Batch.
+    pub lot: String,
+    /// Width.
+    #[serde(rename = "width_mm")]
+    pub width: Length,
+    /// Length left.
+    #[serde(rename = "left_mm")]
+    pub left: Length,
+    /// Length reserved by accepted cut plans, by job.
+    pub reserved_mm: BTreeMap<JobId, f64>,
+    /// Cost of a square meter.
+    pub cost_m2: Money,
+    /// Edge that cannot be used, each side.
+    #[serde(rename = "margin_mm")]
+    pub margin: Length,
+    /// When it came.
+    pub since: civil::Date,
+}
+
+/// A rectangular rest of a roll.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Offcut {
+    /// Name on the shelf, unique.
+    pub id: String,
+    /// The roll it came from.
+    pub roll: String,
+    /// Kind of film.
+    pub film: String,
+    /// Batch.
+    pub lot: String,
+    /// Length along the roll.
+    #[serde(rename = "length_mm")]
+    pub length: Length,
+    /// Width across the roll.
+    #[serde(rename = "width_mm")]
+    pub width: Length,
+    /// Reserved for this job.
+    pub reserved: Option<JobId>,
+    /// When it was cut.
+    pub since: civil::Date,
+}
+
+/// A chemical the shop uses.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Product {
+    /// Name, as the step library names products.
+    pub name: String,
+    /// Cost of a liter.
+    pub cost_l: Money,
+    /// Share of isopropyl alcohol, 0 to 1; 0 for none.
+    pub alcohol: f64,
+    /// Where the safety data sheet lies.
+    pub sheet: String,
+    /// Lots on the shelf.
+    pub lots: Vec<Lot>,
+}
+
+/// A lot of a product.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Lot {
+    /// Lot number.
+    pub lot: String,
+    /// How much is left.
+    #[serde(rename = "left_ml")]
+    pub left: Volume,
+    /// Not to be used after this day.
+    pub expires: Option<civil::Date>,
+}
+
+/// How tax is reckoned.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TaxRule {
+    /// On the whole, once.
+    #[default]
+    Invoice,
+    /// On each line, rounded each time.
+    Line,
+}
+
+/// What things cost.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct PriceList {
+    /// Currency of every amount.
+    pub currency: Currency,
+    /// An hour of a person's work.
+    pub hour: Money,
+    /// An hour of a bay.
+    pub bay_hour: Money,
+    /// Consumables (cloths, pads, blades, tape) for an hour of work.
+    pub consumables_hour: Money,
+    /// Margin on cost, percent.
+    pub margin_percent: f64,
+    /// Tax, percent.
+    pub tax_percent: f64,
+    /// How tax is reckoned.
+    pub tax_rule: TaxRule,
+    /// How halves are rounded.
+    pub rounding: Rounding,
+    /// Share of such jobs that a fixed price is to cover, 0 to 1.
+    pub held: f64,
+    /// Deposit, percent of the gross price.
+    pub deposit_percent: f64,
+    /// Days that an offer stands.
+    pub offer_days: i32,
+}
+
+impl Default for PriceList {
+    fn default() -> Self {
+        Self {
+            currency: Currency::USD,
+            hour: Money::cents(72_00),
+            bay_hour: Money::cents(9_00),
+            consumables_hour: Money::cents(4_50),
+            margin_percent: 28.0,
+            tax_percent: 7.5,
+            tax_rule: TaxRule::Invoice,
+            rounding: Rounding::HalfUp,
+            held: 0.8,
+            deposit_percent: 20.0,
+            offer_days: 14,
+        }
+    }
+}
+
+/// Everything the owner sets. Defaults are common practice, no source.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct ShopSettings {
+    /// Name of the shop.
+    pub name: String,
+    /// Address, for documents.
+    pub address: String,
+    /// Time zone by its IANA name.
+    pub time_zone: String,
+    /// Units shown.
+    pub units: UnitSystem,
+    /// Paper of documents: `a4` or `us-letter`.
+    pub paper: String,
+    /// Whether everything here is invented.
+    pub demo: bool,
+    /// People.
+    pub people: Vec<Person>,
+    /// Bays and rooms.
+    pub bays: Vec<Bay>,
+    /// The shop's shift.
+    pub shift: Shift,
+    /// Days on which the shop is closed.
+    pub closed: BTreeSet<civil::Date>,
+    /// Changeover between dusty and clean work in the same air.
+    #[serde(rename = "changeover_min")]
+    pub changeover: Duration,
+    /// Prices.
+    pub prices: PriceList,
+    /// Least clear coat that must stay.
+    #[serde(rename = "floor_um")]
+    pub floor: Thickness,
+    /// Most clear coat taken from a panel over the car's life.
+    #[serde(rename = "allowance_um")]
+    pub allowance: Thickness,
+    /// Accepted risk of going under the floor, 0 to 1.
+    pub risk: f64,
+    /// Gap between pieces on the cutter.
+    #[serde(rename = "gap_mm")]
+    pub gap: Length,
+    /// Film beyond the edge of a panel, where it is wrapped round.
+    #[serde(rename = "wrap_mm")]
+    pub wrap: Length,
+    /// Least side of an offcut that is kept.
+    #[serde(rename = "offcut_side_mm")]
+    pub offcut_side: Length,
+    /// Least area of an offcut that is kept.
+    #[serde(rename = "offcut_m2")]
+    pub offcut_area: Area,
+    /// Dust count in the air after polishing against before it, for the wait before film.
+    pub dust_ratio: f64,
+    /// The shop's own correction methods, as JSON of the paint engine; none for the built-in table.
+    pub methods: Option<serde_json::Value>,
+    /// The shop's own step library (TOML); none for the built-in one.
+    pub steps: Option<String>,
+    /// Warranty text for the handover report.
+    pub warranty: String,
+}
+
+impl Default for ShopSettings {
+    fn default() -> Self {
+        Self {
+            name: String::new(),
+            address: String::new(),
+            time_zone: "UTC".into(),
+            units: UnitSystem::Metric,
+            paper: "a4".into(),
+            demo: false,
+            people: Vec::new(),
+            bays: Vec::new(),
+            shift: Shift::default(),
+            closed: BTreeSet::new(),
+            changeover: Duration::minutes(30.0),
+            prices: PriceList::default(),
+            floor: Thickness::um(30.0),
+            allowance: Thickness::um(8.0),
+            risk: 0.01,
+            gap: Length::mm(4.0),
+            wrap: Length::mm(8.0),
+            offcut_side: Length::mm(250.0),
+            offcut_area: Area::m2(0.15),
+            dust_ratio: 100.0,
+            methods: None,
+            steps: None,
+            warranty: String::new(),
+        }
+    }
+}
+
+/// One step of one job at its time and place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Booking {
+    /// The job.
+    pub job: JobId,
+    /// The step.
+    pub step: StepNo,
+    /// From.
+    pub from: Timestamp,
+    /// To.
+    pub to: Timestamp,
+    /// Who.
+    pub people: Vec<String>,
+    /// Where.
+    pub bay: Option<String>,
+    /// Whether it may not be moved.
+    #[serde(default)]
+    pub pinned: bool,
+}
+
+/// The shop: everything that its stream says, folded.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Shop {
+    /// What the owner set.
+    pub settings: ShopSettings,
+    /// Rolls.
+    pub rolls: Vec<Roll>,
+    /// Offcuts.
+    pub offcuts: Vec<Offcut>,
+    /// Chemicals.
+    pub products: Vec<Product>,
+    /// The plan that people know.
+    pub plan: Vec<Booking>,
+    /// When that plan was kept.
+    pub planned: Option<Timestamp>,
+    /// Highest job number given.
+    pub jobs: u32,
+}
+
+impl Shop {
+    /// Folds events from the beginning.
+    pub fn fold<'a>(events: impl IntoIterator<Item = &'a ShopEvent>) -> Self {
+        let mut shop = Self::default();
+        for event in events {
+            shop.apply(event);
+        }
+        shop
+    }
+
+    /// Applies one event; what makes no sense any more leaves the state as it is.
+    pub fn apply(&mut self, event: &ShopEvent) {
+        match event.clone() {
+            ShopEvent::SettingsSet { settings } => self.settings = *settings,
+            ShopEvent::JobNumbered { number } => self.jobs = self.jobs.max(number),
+            ShopEvent::RollReceived { roll } => match self.rolls.iter_mut().find(|r| r.id == roll.id) {
+                Some(old) => *old = roll,
+                None => self.rolls.push(roll),
+            },
+            ShopEvent::FilmReserved { job, roll, length, offcuts } => {
+                if let Some(roll) = self.rolls.iter_mut().find(|r| r.id == roll) {
+                    roll.reserved_mm.insert(job.clone(), length.as_mm());
+                }
+                for offcut in self.offcuts.iter_mut().filter(|o| offcuts.contains(&o.id)) {
+                    offcut.reserved = Some(job.clone());
+                }
+            }
+            ShopEvent::FilmReleased { job } => self.release(&job),
+            ShopEvent::FilmCut { job, roll, length, kept } => {
+                if let Some(roll) = self.rolls.iter_mut().find(|r| r.id == roll) {
+                    roll.left = (roll.left - length).max(Length::ZERO);
+                }
+                self.offcuts.retain(|o| o.reserved.as_ref() != Some(&job));
+                self.release(&job);
+                self.offcuts.extend(kept);
+            }
+            ShopEvent::OffcutKept { offcut } => self.offcuts.push(offcut),
+            ShopEvent::OffcutDiscarded { id } => self.offcuts.retain(|o| o.id != id),
+            ShopEvent::ProductSet { product } => {
+                match self.products.iter_mut().find(|p| p.name == product.name) {
+                    Some(old) => *old = product,
+                    None => self.products.push(product),
+                }
+            }
+            ShopEvent::LotReceived { product, lot } => {
+                if let Some(product) = self.products.iter_mut().find(|p| p.name == product) {
+                    product.lots.push(lot);
+                }
+            }
+            ShopEvent::ProductUsed { product, lot, amount, .. } => {
+                let found = self.products.iter_mut().find(|p| p.name == product);
+                if let Some(lot) = found.and_then(|p| p.lots.iter_mut().find(|l| l.lot == lot)) {
+                    lot.left = (lot.left - amount).max(Volume::ZERO);
+                }
+            }
+            ShopEvent::PlanKept { at, plan } => {
+                self.plan = plan;
+                self.planned = Some(at);
+            }
+        }
+    }
+
+    /// A person's own shift, or the shop's.
+    pub fn shift_of<'a>(&'a self, person: &'a Person) -> &'a Shift {
+        person.shift.as_ref().unwrap_or(&self.settings.shift)
+    }
+
+    fn release(&mut self, job: &JobId) {
+        for roll in &mut self.rolls {
+            roll.reserved_mm.remove(job);
+        }
+        for offcut in self.offcuts.iter_mut().filter(|o| o.reserved.as_ref() == Some(job)) {
+            offcut.reserved = None;
+        }
+    }
+}
+
+impl Roll {
+    /// Length that no accepted plan has reserved.
+    pub fn free(&self) -> Length {
+        (self.left - Length::mm(self.reserved_mm.values().sum())).max(Length::ZERO)
+    }
+}
