@@ -1,1 +1,33 @@
 #![doc = include_str!("../README.md")]
+
+mod correction;
+mod estimate;
+mod finish;
+mod flag;
+mod least;
+mod ledger;
+mod map;
+mod plan;
+mod readings;
+mod settings;
+mod survey;
+mod test_spot;
+
+pub use correction::{
+    Advice, Correction, CorrectionPlan, FrontPoint, Heat, LeaveIt, LeaveReason, Method, MethodKind, PlanFlaw,
+    PlanRequest, PlanStep, Removal,
+};
+pub use finish::{Kind, KindProbabilities};
+pub use flag::Flag;
+pub use least::LeastClear;
+pub use ledger::{History, LimitedBy, Removable, removable};
+pub use map::{PanelMap, map};
+pub use plan::{default_methods, plan};
+pub use readings::{Defaults, Imported, Reading, Rejected, Substrate, Unit, parse_csv};
+pub use settings::{
+    FieldSettings, FinishLevel, FinishPrior, Finishes, GaugeSettings, Layer, Settings, SettingsError, Spread,
+};
+pub use survey::{
+    Interval, MoreReadings, Outlier, PanelEstimate, PanelInfo, Survey, ToleranceBound, TotalEstimate, analyze,
+};
+pub use test_spot::{Pair, TestSpot, test_spot};
