@@ -122,7 +122,10 @@ impl fmt::Display for CurveError {
                 "the edge from {from} to {to} never reaches {value:.1} mm along {axis:?}; move the cut or lengthen the edge"
             ),
             CurveError::OffEdge { point, distance } => {
-                write!(f, "the point {point} lies {distance:.2} mm off the edge; take a point that was cut from it")
+                write!(
+                    f,
+                    "the point {point} lies {distance:.2} mm off the edge; take a point that was cut from it"
+                )
             }
             CurveError::Gap { end, next } => write!(
                 f,
@@ -244,7 +247,8 @@ impl Segment {
             Segment::Cubic(a, b, c, d) => {
                 // |B''| is at most six times the larger second difference of the handles, and a chord over
                 // a step h is at most h² |B''| / 8 off the curve.
-                let bend = |p: Point, q: Point, r: Point| (p.x - 2.0 * q.x + r.x).hypot(p.y - 2.0 * q.y + r.y);
+                let bend =
+                    |p: Point, q: Point, r: Point| (p.x - 2.0 * q.x + r.x).hypot(p.y - 2.0 * q.y + r.y);
                 (0.75 * bend(a, b, c).max(bend(b, c, d)) / tolerance).sqrt().ceil()
             }
             Segment::Arc { radius, from, to, .. } => {

@@ -1,13 +1,14 @@
 #![doc = include_str!("../README.md")]
 
 pub mod curve;
+pub mod repair;
 pub mod svg;
 
+mod flatten;
 mod offset;
 mod outline;
 mod point;
 mod pose;
-mod repair;
 mod simple;
 mod simplify;
 

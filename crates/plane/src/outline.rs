@@ -30,7 +30,9 @@ pub enum OutlineFlaw {
         found: usize,
     },
     /// A coordinate is no number, or farther away than a kilometer.
-    #[error("point {index} of the outline lies at no usable place: coordinates must be numbers within ±1,000,000 mm; check the units of the file")]
+    #[error(
+        "point {index} of the outline lies at no usable place: coordinates must be numbers within ±1,000,000 mm; check the units of the file"
+    )]
     Unplaceable {
         /// Which point, counted from 0.
         index: usize,
@@ -62,9 +64,7 @@ impl Outline {
     /// When the ring is no simple outline. Crossing and touching are decided by exact predicates.
     pub fn new(points: Vec<Point>) -> Result<Self, OutlineFlaw> {
         let mut points = points;
-        if let Some(index) =
-            points.iter().position(|p| !(p.x.abs() <= FARTHEST && p.y.abs() <= FARTHEST))
-        {
+        if let Some(index) = points.iter().position(|p| !(p.x.abs() <= FARTHEST && p.y.abs() <= FARTHEST)) {
             return Err(OutlineFlaw::Unplaceable { index });
         }
         points.dedup();
@@ -91,7 +91,8 @@ impl Outline {
 
     /// From points known to form an outline already.
     fn trusted(points: Vec<Point>) -> Self {
-        let bounds = Bounds::around(&points).unwrap_or(Bounds { low: Point::default(), high: Point::default() });
+        let bounds =
+            Bounds::around(&points).unwrap_or(Bounds { low: Point::default(), high: Point::default() });
         Self { points, bounds }
     }
 
@@ -164,7 +165,11 @@ impl Outline {
 
     /// How deep two outlines lie in each other; zero where they are apart or touch.
     pub fn penetration(&self, other: &Self) -> Length {
-        if self.meets(other) { Length::mm(simple::penetration(&self.points, &other.points)) } else { Length::ZERO }
+        if self.meets(other) {
+            Length::mm(simple::penetration(&self.points, &other.points))
+        } else {
+            Length::ZERO
+        }
     }
 
     /// How far another outline sticks out of this one; zero where it lies inside or touches.

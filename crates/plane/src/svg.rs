@@ -1,7 +1,16 @@
 //! Outlines from and to SVG, in millimeters.
 
+mod path;
+mod read;
+pub(crate) mod write;
+
+pub use write::{escaped, open_tag, path_data};
+
 use crate::{Outline, OutlineFlaw, Repair};
 use units::Length;
+
+/// The finest tolerance that is honored.
+const FINEST: f64 = 1e-4;
 
 /// An outline read from a file.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,7 +42,9 @@ pub enum SvgFlaw {
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Elements(Vec<ElementFlaw>),
     /// Nothing to read.
-    #[error("the file holds no closed shape: draw the pieces as closed paths, rectangles, circles, ellipses or polygons")]
+    #[error(
+        "the file holds no closed shape: draw the pieces as closed paths, rectangles, circles, ellipses or polygons"
+    )]
     Empty,
 }
 
@@ -65,19 +76,36 @@ pub enum ElementProblem {
         /// What to do.
         remedy: &'static str,
     },
+    /// More shapes than anybody cuts.
+    #[error("the file holds more than {most} shapes: split it")]
+    TooMany {
+        /// How many are read at the most.
+        most: usize,
+    },
+}
+
+impl ElementProblem {
+    fn unreadable(attribute: &str, value: &str, remedy: &'static str) -> Self {
+        let short: String = value.chars().take(60).collect();
+        let value = if short.len() < value.len() { format!("{short}…") } else { short };
+        Self::Attribute { attribute: attribute.to_owned(), value, remedy }
+    }
 }
 
 /// Reads all closed shapes of an SVG file; curves are flattened to within `tolerance`.
 ///
+/// Read are paths, rectangles, circles, ellipses, polygons and polylines, through all groups, transforms
+/// and `use`, at the size that width, height and view box state (96 px are one inch). Passed over are
+/// hidden elements, definitions, texts, pictures, and groups named `marks` or `labels`. Cuts inside a shape are
+/// further rings of the same path.
+///
 /// # Errors
 /// When the file is no SVG, or any of its shapes is no outline: all of them are named.
 pub fn read_outlines(text: &str, tolerance: Length) -> Result<Vec<NamedOutline>, SvgFlaw> {
-    let _ = (text, tolerance);
-    Err(SvgFlaw::Empty)
+    read::read(text, tolerance.as_mm().max(FINEST))
 }
 
 /// Writes outlines as an SVG file in millimeters: one closed path each, named.
 pub fn write_outlines<'a>(outlines: impl IntoIterator<Item = (&'a str, &'a Outline)>) -> String {
-    let _ = outlines.into_iter().count();
-    String::new()
+    write::write(outlines)
 }
