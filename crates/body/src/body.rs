@@ -1,7 +1,16 @@
-//! A drawn body: its shapes and panels, and the way between a place on the drawing and on a panel.
+//! A drawn body: its shapes and panels.
 
-use crate::curve::{Edge, Point};
-use crate::{Panel, Style, View};
+use crate::anchors::Anchors;
+use crate::areas::Drawn;
+use crate::canvas::Canvas;
+use crate::curve::{CurveError, Edge};
+use crate::ends::{self, Section};
+use crate::panel::{NAMES, Panel, PanelKind, usual_material};
+use crate::parameters::{Parameters, Tail};
+use crate::place::{Frame, upright};
+use crate::plan::Plan;
+use crate::side::Side;
+use crate::{Style, View};
 use std::sync::OnceLock;
 use units::Length;
 
@@ -53,36 +62,14 @@ pub struct Shape {
     pub path: Edge,
 }
 
-/// A place on a panel.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
-    /// The panel's id.
-    pub panel: &'static str,
-    /// Across the panel's bounding box in its main view as drawn upright: 0 at the left, 1 at the right.
-    pub u: f64,
-    /// Down the same box: 0 at the top, 1 at the bottom.
-    pub v: f64,
-    /// Whether the place was shown in the panel's main view. Otherwise only the coordinate that both views
-    /// share is known, and the other one is the middle of the panel there.
-    pub in_main_view: bool,
-}
-
-/// A spot on the upright drawing of one view, from its top left corner, one unit a millimeter of the car.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spot {
-    /// Which view.
-    pub view: View,
-    /// To the right.
-    pub x: Length,
-    /// Down.
-    pub y: Length,
-}
-
 /// One generic body, drawn.
 #[derive(Clone, Debug)]
 pub struct Body {
     style: Style,
+    label: &'static str,
+    anchors: Anchors,
     shapes: Vec<Shape>,
+    canvases: Vec<Canvas>,
     panels: Vec<Panel>,
 }
 
@@ -90,7 +77,29 @@ impl Body {
     /// The body of a style, drawn once.
     pub fn of(style: Style) -> &'static Body {
         static BODIES: [OnceLock<Body>; 8] = [const { OnceLock::new() }; 8];
-        BODIES[style as usize].get_or_init(|| Body { style, shapes: Vec::new(), panels: Vec::new() })
+        BODIES[style as usize].get_or_init(|| match Body::draw(style, style.parameters()) {
+            Ok(body) => body,
+            // The numbers are constants of this crate, and every style is drawn in its tests.
+            Err(error) => unreachable!("{} cannot be drawn: {error}", style.name()),
+        })
+    }
+
+    /// A body from numbers.
+    pub(crate) fn draw(style: Style, p: &Parameters) -> Result<Body, CurveError> {
+        let anchors = Anchors::new(p);
+        let a = &anchors;
+        let side = Side::draw(p, a)?;
+        let plan = Plan::draw(p, a, &side)?;
+        let section = Section::draw(p, a);
+        let front = ends::front(p, a, &side, &plan, &section)?;
+        let rear = ends::rear(p, a, &side, &plan, &section)?;
+        let right = side.canvas.other_side();
+        let canvases = vec![plan.canvas.clone(), side.canvas.clone(), right, front, rear];
+        let shapes: Vec<Shape> = canvases.iter().flat_map(|c| &c.shapes).cloned().collect();
+        let drawn =
+            Drawn { parameters: p, anchors: a, shapes: &shapes, side: &side, plan: &plan, section: &section };
+        let panels = panels(p, &drawn);
+        Ok(Body { style, label: p.label, anchors, shapes, canvases, panels })
     }
 
     /// Its style.
@@ -98,7 +107,27 @@ impl Body {
         self.style
     }
 
-    /// Every outline of every view.
+    /// What its drawing is called, such as "sport utility".
+    pub fn label(&self) -> &'static str {
+        self.label
+    }
+
+    /// Overall length.
+    pub fn length(&self) -> Length {
+        Length::mm(self.anchors.length)
+    }
+
+    /// Overall width without mirrors.
+    pub fn width(&self) -> Length {
+        Length::mm(2.0 * self.anchors.half_width)
+    }
+
+    /// Overall height.
+    pub fn height(&self) -> Length {
+        Length::mm(self.anchors.height)
+    }
+
+    /// Every outline of every view, in the order in which they were drawn.
     pub fn shapes(&self) -> &[Shape] {
         &self.shapes
     }
@@ -115,31 +144,51 @@ impl Body {
 
     /// The panel's outline in its main view; nothing if this body has no such panel.
     pub fn main_shape(&self, id: &str) -> Option<&Shape> {
-        let view = self.panel(id)?.main_view;
+        self.shape_in(self.panel(id)?.main_view, id)
+    }
+
+    pub(crate) fn shape_in(&self, view: View, id: &str) -> Option<&Shape> {
         self.shapes.iter().find(|s| s.view == view && s.panel == id)
     }
 
-    /// The panel drawn on top at a spot of the upright drawing of a view, and where on the panel that is.
-    pub fn locate(&self, _view: View, _x: Length, _y: Length) -> Option<Place> {
-        None
+    pub(crate) fn anchors(&self) -> &Anchors {
+        &self.anchors
     }
 
-    /// Where a place on a panel lies on the upright drawing of the panel's main view.
-    pub fn point(&self, _panel: &str, _u: f64, _v: f64) -> Option<Spot> {
-        None
+    /// The views as drawn, in the order of [`View::ALL`].
+    pub(crate) fn canvases(&self) -> &[Canvas] {
+        &self.canvases
     }
+}
 
-    /// Where a spot of an upright view lies on the full sheet, from its top left corner.
-    pub fn on_sheet(&self, _spot: Spot) -> (Length, Length) {
-        (Length::ZERO, Length::ZERO)
-    }
-
-    /// The panel's outline in its main view as drawn upright, in mm, flattened to 0.1 mm; the first point is
-    /// not repeated.
-    ///
-    /// **For planning film and product, NEVER for cutting**: it is one projection of a generic drawing, not a
-    /// developed pattern of a car.
-    pub fn outline(&self, _panel: &str) -> Option<Vec<Point>> {
-        None
-    }
+/// The panels that were drawn, in the order of the table of names.
+fn panels(p: &Parameters, drawn: &Drawn<'_>) -> Vec<Panel> {
+    NAMES
+        .iter()
+        .filter_map(|name| {
+            // A tailgate or the glass behind a steep tail is seen best from behind.
+            let steep = name.id == "rear_window" && p.tail != Tail::Trunk;
+            let main_view = if steep { View::Rear } else { name.main_view };
+            let shape = drawn.shapes.iter().find(|s| s.view == main_view && s.panel == name.id)?;
+            let kind = match shape.kind {
+                ShapeKind::Paint | ShapeKind::Over => PanelKind::Paint,
+                ShapeKind::Glass => PanelKind::Glass,
+                ShapeKind::Lamp => PanelKind::Lamp,
+                ShapeKind::Trim => PanelKind::Trim,
+                ShapeKind::Fabric => PanelKind::Fabric,
+                ShapeKind::Wheel => PanelKind::Wheel,
+            };
+            let frame = Frame::of(&shape.path, &upright(drawn.anchors, main_view).0);
+            Some(Panel {
+                id: name.id,
+                title: name.title,
+                kind,
+                usual_material: usual_material(name.id, kind),
+                area: drawn.area(name.id, kind),
+                main_view,
+                width: Length::mm(frame.width()),
+                height: Length::mm(frame.height()),
+            })
+        })
+        .collect()
 }

@@ -124,3 +124,19 @@ pub(crate) const NAMES: &[Name] = names! {
 pub(crate) fn name(id: &str) -> Option<&'static Name> {
     NAMES.iter().find(|n| n.id == id)
 }
+
+/// The mirror image of a panel; itself if it spans both sides.
+pub(crate) fn mirror(id: &'static str) -> &'static str {
+    name(id).map_or(id, |n| n.mirror)
+}
+
+/// What a panel is usually made of (common practice, no source).
+pub(crate) fn usual_material(id: &str, kind: PanelKind) -> Material {
+    match kind {
+        PanelKind::Glass => Material::Glass,
+        PanelKind::Fabric => Material::Fabric,
+        PanelKind::Lamp | PanelKind::Trim => Material::Plastic,
+        PanelKind::Paint if id.ends_with("_bumper") || id.ends_with("_mirror") => Material::Plastic,
+        PanelKind::Paint | PanelKind::Wheel => Material::Metal,
+    }
+}
