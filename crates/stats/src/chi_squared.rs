@@ -38,7 +38,8 @@ pub(crate) fn gamma_tail(x: f64, shape: f64, rate: f64) -> f64 {
 
 /// The `x` with `gamma_cdf(x, shape, rate) = p`; NaN unless 0 ≤ p ≤ 1 and both parameters are positive.
 pub fn gamma_quantile(p: f64, shape: f64, rate: f64) -> f64 {
-    if !(0.0..=1.0).contains(&p) || !(shape > 0.0 && rate > 0.0) {
+    let allowed = (0.0..=1.0).contains(&p) && shape > 0.0 && rate > 0.0;
+    if !allowed {
         return f64::NAN;
     }
     if p == 0.0 {

@@ -3,7 +3,6 @@
 use crate::normal::normal_cdf;
 use crate::quadrature::integrate;
 use crate::student_t::student_t_cdf;
-use statrs::function::gamma::ln_gamma;
 
 /// Probability that (Z + δ) / √(χ²/ν) is at most `t`: Z standard normal, χ² with ν = `df` degrees
 /// of freedom, δ = `delta`. NaN unless df > 0.
@@ -29,8 +28,10 @@ pub fn noncentral_t_cdf(t: f64, df: f64, delta: f64) -> f64 {
         // P(T ≤ t; δ) = P(T ≥ −t; −δ)
         return 1.0 - noncentral_t_cdf(-t, df, -delta);
     }
-    let constant = std::f64::consts::LN_2 + 0.5 * df * (0.5 * df).ln() - ln_gamma(0.5 * df);
-    let density = |s: f64| (constant + (df - 1.0) * s.ln() - 0.5 * df * s * s).exp();
+    // Up to a factor; dividing by its own integral also takes out what quadrature and edges miss.
+    let peak = if df > 1.0 { ((df - 1.0) / df).sqrt() } else { 1.0 };
+    let height = |s: f64| (df - 1.0) * (s / peak).ln() - 0.5 * df * (s * s - peak * peak);
+    let density = |s: f64| height(s).exp();
     let (low, high) = (edge(df, -1.0), edge(df, 1.0));
     let mut breaks: Vec<f64> = (0..=8).map(|i| low + (high - low) * f64::from(i) / 8.0).collect();
     if t > 0.0 {
@@ -38,7 +39,8 @@ pub fn noncentral_t_cdf(t: f64, df: f64, delta: f64) -> f64 {
     }
     breaks.retain(|s| (low..=high).contains(s));
     breaks.sort_by(f64::total_cmp);
-    integrate(|s| normal_cdf(t * s - delta) * density(s), &breaks).clamp(0.0, 1.0)
+    let whole = integrate(density, &breaks);
+    (integrate(|s| normal_cdf(t * s - delta) * density(s), &breaks) / whole).clamp(0.0, 1.0)
 }
 
 /// Where the density of √(χ²/ν) has fallen below 1e-20 of its peak, on the side of `sign`.

@@ -1,5 +1,7 @@
 //! Values from handbooks, certified data sets and reference libraries, each with its source.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 use stats::*;
 use std::path::Path;
 

