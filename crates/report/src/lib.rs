@@ -1,1 +1,12 @@
 #![doc = include_str!("../README.md")]
+
+pub mod document;
+pub mod drawing;
+
+mod error;
+mod font;
+mod typeset;
+
+pub use document::Document;
+pub use error::ReportError;
+pub use typeset::{MOST_PICTURES, Picture, Template, typeset};

@@ -1,0 +1,58 @@
+//! Drawings as SVG text: ink lines, hatches, numbers.
+//!
+//! A drawing lands on a [`Medium`]: in a page it carries classes only and takes its colors from the
+//! page's variables through [`STYLE`]; on its own (in a document, in a file) it carries explicit
+//! colors and line widths. Both hold the same elements in the same places.
+
+mod calendar;
+mod car;
+mod drawn;
+mod hatch;
+mod label;
+mod nest;
+mod panel;
+mod pen;
+mod strip;
+
+pub use calendar::{Bar, BarKind, Calendar, Day, Row, calendar};
+pub use car::{Mark, car_mini, car_sheet, car_view};
+pub use hatch::{Hatch, key_swatch};
+pub use nest::{NestPiece, NestSheet, Remainder, nest};
+pub use panel::{Contour, PanelMap, Spot, panel_map};
+pub use pen::STYLE;
+pub use strip::{Strip, StripLine, range_cell, strip};
+
+/// Where a drawing will stand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Medium<'a> {
+    /// Inside a web page that carries [`STYLE`]; `id` sets its hatches apart from those of other
+    /// drawings on the same page and must be unique there (letters, digits, `-`).
+    Page {
+        /// Prefix of every id in the drawing.
+        id: &'a str,
+    },
+    /// A file of its own, or a picture in a document: black ink on white.
+    Alone,
+}
+
+/// How bad a finding is; drawn by the density of its hatch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    /// Polish or wash.
+    Light,
+    /// Reduce, or cover.
+    Marked,
+    /// Not worked on without consent.
+    Deep,
+}
+
+impl Severity {
+    /// Its hatch.
+    pub const fn hatch(self) -> Hatch {
+        match self {
+            Self::Light => Hatch::Light,
+            Self::Marked => Hatch::Marked,
+            Self::Deep => Hatch::Deep,
+        }
+    }
+}
