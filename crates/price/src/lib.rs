@@ -1,1 +1,23 @@
 #![doc = include_str!("../README.md")]
+
+mod change;
+mod damage;
+mod error;
+mod hours;
+mod network;
+mod offer;
+mod rules;
+mod scope;
+mod simulate;
+mod tax;
+
+pub use change::{ChangePrice, LineChange, difference};
+pub use damage::{AreaYears, DamageRate};
+pub use error::PriceError;
+pub use hours::{Evidence, Finished, Forecast, TimeModel, TimePrior};
+pub use network::{JobNetwork, Law, SharedSpread, Task};
+pub use offer::{Line, OptionPrice, OptionSet, offer, options};
+pub use rules::{Deposit, Discount, LineKind, ShopRules, TaxBasis, TaxRule};
+pub use scope::{FilmUse, Material, Quantity, Refusal, Renewals, Scope};
+pub use simulate::{HoursRisk, SharedShare, Span, TaskShare, simulate};
+pub use tax::{TaxGroup, Taxed, Totals, from_gross, totals};
