@@ -1,11 +1,13 @@
 #![doc = include_str!("../README.md")]
 
 mod calendar;
+mod graph;
 mod outcome;
 mod plan;
 mod problem;
 mod project;
 mod shop;
+mod studio;
 mod time;
 mod verify;
 mod words;
@@ -23,6 +25,7 @@ pub use time::{Grid, Slot, Span};
 pub use verify::Flaw;
 
 use effort::Effort;
+use studio::{Search, Start};
 use units::Seed;
 
 /// How a search is started.
@@ -40,9 +43,8 @@ pub struct Config {
 /// [`Fault`] when the problem contradicts itself (unknown ids, counts of nothing, times outside the
 /// horizon). A problem that is sound but cannot be met is [`Outcome::Infeasible`].
 pub fn solve(problem: &Problem, config: &Config, effort: &Effort) -> Result<Outcome, Fault> {
-    let _ = (config, effort);
     problem.check()?;
-    Ok(Outcome::Unsettled(Why::effort_spent()))
+    Ok(Search::new(problem, config.seed).run(Start::Rules, effort))
 }
 
 /// What is known of one task that did not go as planned.
@@ -81,6 +83,32 @@ pub struct Replan {
 /// # Errors
 /// [`Fault`] as for [`solve`], and when there is no previous plan.
 pub fn replan(problem: &Problem, slips: &[Slip], config: &Config, effort: &Effort) -> Result<Replan, Fault> {
-    let _ = (problem, slips, config, effort);
-    Err(Fault::new("previous plan", "there is none", "put the plan that people know into `previous`"))
+    let Some(previous) = &problem.previous else {
+        return Err(Fault::new(
+            "previous plan",
+            "there is none",
+            "put the plan that people know into `previous`",
+        ));
+    };
+    let mut slipped = problem.clone();
+    for slip in slips {
+        let (Slip::Work { task: id, .. } | Slip::NotBefore { task: id, .. }) = *slip;
+        let Some(task) = slipped.tasks.iter_mut().find(|t| t.id == id) else {
+            return Err(Fault::new(
+                "slip",
+                format!("task {} is unknown", id.0),
+                "name a task of this problem",
+            ));
+        };
+        match *slip {
+            Slip::Work { work, .. } => task.work = work,
+            Slip::NotBefore { slot, .. } => task.earliest = task.earliest.max(slot),
+        }
+    }
+    slipped.check()?;
+    let search = Search::new(&slipped, config.seed);
+    let quick = search.run(Start::Previous, &Effort::steps(0));
+    let better = search.run(Start::Previous, effort);
+    let moved = better.plan().map_or_else(Vec::new, |plan| plan.moved(previous));
+    Ok(Replan { quick, better, moved })
 }

@@ -239,8 +239,10 @@ impl<'a> Check<'a> {
                     (Air::Clean, Air::Dusty) => (u.id, t.id),
                     _ => continue,
                 };
+                // A task that takes no time makes no dust.
                 let wide: Vec<Span> = here
                     .iter()
+                    .filter(|x| x.slots() > 0)
                     .map(|x| Span { start: x.start.plus(-change), end: x.end.plus(change) })
                     .collect();
                 if self.shares_air(r, s) && any_meet(&wide, &there) {

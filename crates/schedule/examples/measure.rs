@@ -1,0 +1,67 @@
+//! Runs one benchmark file: `measure FILE SECONDS SEED`. Prints one line of JSON with CPU seconds, for
+//! comparisons with a reference in the same run. Reads `shop_*` files as workshops, others as projects.
+
+use effort::Effort;
+use schedule::{Config, Outcome, Project, parse_shop, solve, solve_project};
+use std::sync::{Arc, Mutex};
+use units::Seed;
+
+/// CPU seconds of this process so far, all threads (Linux).
+fn cpu() -> f64 {
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let after = stat.rsplit(')').next().unwrap_or_default();
+    let field = |k: usize| after.split_whitespace().nth(k).and_then(|w| w.parse::<f64>().ok()).unwrap_or(0.0);
+    (field(11) + field(12)) / 100.0
+}
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let words: Vec<String> = std::env::args().collect();
+    let [_, path, seconds, seed] = &words[..] else {
+        return Err("usage: measure FILE SECONDS SEED".into());
+    };
+    let text = std::fs::read_to_string(path)?;
+    let trace = Arc::new(Mutex::new(Vec::new()));
+    let heard = trace.clone();
+    let start = cpu();
+    let effort = Effort::seconds(seconds.parse()?, move || cpu() - start).with_listener(move |p| {
+        heard.lock().expect("listener").push(format!("{:.2} {}", cpu() - start, p.note))
+    });
+    let config = Config { seed: Seed(seed.parse()?) };
+    let name = path.rsplit('/').next().unwrap_or(path);
+    if name.starts_with("shop") {
+        let problem = parse_shop(&text)?;
+        let outcome = solve(&problem, &config, &effort)?;
+        match &outcome {
+            Outcome::Plan(plan) => println!(
+                "{{\"instance\":\"{name}\",\"cost\":{},\"late\":{},\"makespan\":{},\"bound\":{},\"proved\":{},\"cpu\":{:.2},\"steps\":{},\"verified\":{}}}",
+                plan.cost.total(),
+                plan.cost.late,
+                plan.makespan().0,
+                plan.bound,
+                plan.proved,
+                cpu() - start,
+                effort.spent(),
+                plan.verify(&problem).is_ok()
+            ),
+            other => println!("{{\"instance\":\"{name}\",\"cost\":null,\"outcome\":\"{other:?}\"}}"),
+        }
+    } else {
+        let project = Project::parse(&text)?;
+        let solved = solve_project(&project, &config, &effort);
+        println!(
+            "{{\"instance\":\"{name}\",\"status\":\"{:?}\",\"makespan\":{},\"bound\":{},\"cpu\":{:.2},\"steps\":{},\"verified\":{}}}",
+            solved.status,
+            solved.makespan.map_or("null".into(), |m| m.to_string()),
+            solved.bound,
+            cpu() - start,
+            effort.spent(),
+            solved.makespan.is_none() || project.verify(&solved.starts)
+        );
+    }
+    if std::env::var("TRACE").is_ok() {
+        for line in trace.lock().expect("listener").iter() {
+            println!("{line}");
+        }
+    }
+    Ok(())
+}

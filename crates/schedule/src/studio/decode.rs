@@ -1,0 +1,350 @@
+//! From an order of blocks to a schedule: serial generation, with un-scheduling inside blocks
+//! (Franck, Neumann and Schwindt 2001 for maximum lags).
+
+use super::board::{Board, Spot};
+use super::model::{FAR, Fixed, Link, Model};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// Restarts of one block before it is given up.
+const RESTARTS: usize = 400;
+
+/// What a schedule is worth: broken limits first, then cost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Worth {
+    /// Slots by which limits set by pins are broken, and a large number for every task left out.
+    pub broken: i64,
+    pub cost: i64,
+    /// Sum of ends: tells apart schedules of the same cost.
+    pub ends: i64,
+}
+
+/// What the decoder is told.
+#[derive(Clone)]
+pub(super) struct Genes {
+    /// Per block: smaller goes first.
+    pub keys: Vec<i64>,
+    /// Per task: not before its start in the previous plan.
+    pub anchored: Vec<bool>,
+}
+
+pub(super) struct Decoder<'a> {
+    pub model: &'a Model<'a>,
+    base: Board,
+    board: Board,
+    fixed: Vec<Option<Spot>>,
+    /// Where each task went in the last decoding.
+    pub spots: Vec<Option<Spot>>,
+    from: Vec<i32>,
+    end_from: Vec<i32>,
+    waiting: Vec<u32>,
+    heap: BinaryHeap<Reverse<(i64, usize)>>,
+    /// Pins that found no place as they are.
+    pub misplaced: Vec<usize>,
+    /// Latest end of each task that the horizon and pins allow.
+    deadline: Vec<i32>,
+    job_start: Vec<i32>,
+    job_end: Vec<i32>,
+}
+
+impl<'a> Decoder<'a> {
+    pub fn new(model: &'a Model<'a>) -> Self {
+        let n = model.tasks.len();
+        let board = Board::new(model);
+        let mut decoder = Self {
+            model,
+            base: board.clone(),
+            board,
+            fixed: vec![None; n],
+            spots: vec![None; n],
+            from: vec![0; n],
+            end_from: vec![0; n],
+            waiting: vec![0; model.blocks.len()],
+            heap: BinaryHeap::new(),
+            misplaced: Vec::new(),
+            deadline: vec![model.horizon; n],
+            job_start: vec![0; model.jobs.len()],
+            job_end: vec![0; model.jobs.len()],
+        };
+        decoder.book_fixed();
+        decoder.find_deadlines();
+        decoder
+    }
+
+    /// Facts first, then pins; both stay in every schedule.
+    fn book_fixed(&mut self) {
+        for (i, task) in self.model.tasks.iter().enumerate() {
+            if let Fixed::Fact { start, pieces, people, room, done } = &task.fixed {
+                let end = pieces.last().map_or(*start, |p| p.1);
+                self.fixed[i] =
+                    Some(Spot { start: *start, end, pattern: None, people: *people, room: *room });
+                if !done {
+                    self.base.book_fact(self.model, task, pieces, *people, *room);
+                }
+            }
+        }
+        // Pins with everything given go before those that leave a choice.
+        let mut pins: Vec<usize> = Vec::new();
+        for (i, task) in self.model.tasks.iter().enumerate() {
+            if matches!(task.fixed, Fixed::Pin { .. }) {
+                pins.push(i);
+            }
+        }
+        pins.sort_by_key(|&i| match self.model.tasks[i].fixed {
+            Fixed::Pin { people, room, start } => {
+                (u8::from(people == 0) + u8::from(room.is_none()), start, i)
+            }
+            _ => (0, 0, i),
+        });
+        for i in pins {
+            let Fixed::Pin { start, people, room } = self.model.tasks[i].fixed else { continue };
+            match self.base.find_pinned(self.model, &self.model.tasks[i], start, people, room) {
+                Some(spot) => {
+                    self.base.book(self.model, &self.model.tasks[i], &spot);
+                    self.fixed[i] = Some(spot);
+                }
+                None => self.misplaced.push(i),
+            }
+        }
+        self.board = self.base.clone();
+    }
+
+    /// Backwards over lags from pins: by when each task has to end.
+    fn find_deadlines(&mut self) {
+        let links = &self.model.links;
+        for _ in 0..self.model.tasks.len() {
+            let mut changed = false;
+            for link in links {
+                if self.fixed[link.from].is_some() {
+                    continue;
+                }
+                let start_by = |i: usize| match self.fixed[i] {
+                    Some(spot) => spot.start,
+                    None => self.deadline[i] - self.model.tasks[i].work,
+                };
+                if let Some(least) = link.least {
+                    let by = start_by(link.to) - least;
+                    if by < self.deadline[link.from] {
+                        self.deadline[link.from] = by;
+                        changed = true;
+                    }
+                }
+            }
+            for link in links {
+                // start(to) <= end(from) + most
+                if let Some(most) = link.most
+                    && self.fixed[link.to].is_none()
+                    && self.model.tasks[link.to].patterns.is_empty()
+                {
+                    let end = self.fixed[link.from].map_or(self.deadline[link.from], |s| s.end);
+                    let by = end.saturating_add(most).saturating_add(self.model.tasks[link.to].work);
+                    if by < self.deadline[link.to] {
+                        self.deadline[link.to] = by;
+                        changed = true;
+                    }
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+    }
+
+    pub fn is_fixed(&self, i: usize) -> bool {
+        self.fixed[i].is_some()
+    }
+
+    /// Builds the schedule of `genes`.
+    pub fn decode(&mut self, genes: &Genes) -> Worth {
+        let model = self.model;
+        self.board.reset(&self.base);
+        self.spots.copy_from_slice(&self.fixed);
+        self.heap.clear();
+        let mut broken = 0;
+        for b in 0..model.blocks.len() {
+            self.waiting[b] = model.before[b].len() as u32;
+            if self.waiting[b] == 0 {
+                self.heap.push(Reverse((genes.keys[b], b)));
+            }
+        }
+        while let Some(Reverse((_, b))) = self.heap.pop() {
+            if let [only] = model.blocks[b][..] {
+                if self.fixed[only].is_none() {
+                    broken += self.place_alone(only, genes);
+                }
+            } else {
+                broken += self.place_block(b, genes);
+            }
+            for &next in &model.after[b] {
+                self.waiting[next] -= 1;
+                if self.waiting[next] == 0 {
+                    self.heap.push(Reverse((genes.keys[next], next)));
+                }
+            }
+        }
+        self.worth(broken)
+    }
+
+    /// Not before: earliest, previous start when anchored, and lags from what is placed.
+    fn floor(&self, i: usize) -> (i32, i32) {
+        let (mut from, mut end_from) = (self.from[i], self.end_from[i]);
+        for &l in &self.model.touching[i] {
+            let Link { from: a, to: b, least, most } = self.model.links[l];
+            if b == i
+                && let (Some(least), Some(spot)) = (least, &self.spots[a])
+            {
+                from = from.max(spot.end + least);
+            }
+            if a == i
+                && a != b
+                && let (Some(most), Some(spot)) = (most, &self.spots[b])
+            {
+                end_from = end_from.max(spot.start - most);
+            }
+        }
+        (from, end_from)
+    }
+
+    fn set_floor(&mut self, i: usize, genes: &Genes) {
+        let task = &self.model.tasks[i];
+        let known = match task.previous {
+            Some((start, _, _)) if genes.anchored[i] => start,
+            _ => 0,
+        };
+        self.from[i] = task.earliest.max(known);
+        self.end_from[i] = 0;
+    }
+
+    fn place_alone(&mut self, i: usize, genes: &Genes) -> i64 {
+        self.set_floor(i, genes);
+        let (from, end_from) = self.floor(i);
+        let task = &self.model.tasks[i];
+        match self.board.find(self.model, task, from, end_from, FAR) {
+            Some(spot) => {
+                self.board.book(self.model, task, &spot);
+                self.spots[i] = Some(spot);
+                i64::from((spot.end - self.deadline[i]).max(0)) + self.too_far(i, &spot)
+            }
+            None => 1_000_000,
+        }
+    }
+
+    /// By how much the spot is further from fixed tasks than maximum lags allow.
+    fn too_far(&self, i: usize, spot: &Spot) -> i64 {
+        let mut broken = 0;
+        for &l in &self.model.touching[i] {
+            let link = self.model.links[l];
+            if link.to == i
+                && let (Some(most), Some(from)) = (link.most, &self.spots[link.from])
+            {
+                broken += i64::from((spot.start - from.end - most).max(0));
+            }
+        }
+        broken
+    }
+
+    fn place_block(&mut self, b: usize, genes: &Genes) -> i64 {
+        let model = self.model;
+        for &i in &model.blocks[b] {
+            self.set_floor(i, genes);
+        }
+        for _ in 0..RESTARTS {
+            let Some(culprit) = self.try_block(b) else { return self.block_broken(b) };
+            for &i in &model.blocks[b] {
+                if self.fixed[i].is_none()
+                    && let Some(spot) = self.spots[i].take()
+                {
+                    self.board.free(model, &model.tasks[i], &spot);
+                }
+            }
+            if culprit == usize::MAX {
+                break;
+            }
+        }
+        1_000_000 * model.blocks[b].len() as i64
+    }
+
+    fn block_broken(&self, b: usize) -> i64 {
+        let mut broken = 0;
+        for &i in &self.model.blocks[b] {
+            if self.fixed[i].is_none()
+                && let Some(spot) = &self.spots[i]
+            {
+                broken += i64::from((spot.end - self.deadline[i]).max(0)) + self.too_far(i, spot);
+            }
+        }
+        broken
+    }
+
+    /// Places the members one after the other. When one cannot follow soon enough, raises the floor of
+    /// the member that is too early and names it; `usize::MAX` when a member finds no place at all.
+    fn try_block(&mut self, b: usize) -> Option<usize> {
+        let model = self.model;
+        for k in 0..model.blocks[b].len() {
+            let i = model.blocks[b][k];
+            if self.fixed[i].is_some() {
+                continue;
+            }
+            let (from, end_from) = self.floor(i);
+            let Some(spot) = self.board.find(model, &model.tasks[i], from, end_from, FAR) else {
+                return Some(usize::MAX);
+            };
+            for &l in &model.touching[i] {
+                let link = model.links[l];
+                if link.to == i
+                    && let (Some(most), Some(early)) = (link.most, self.spots[link.from])
+                {
+                    let end_from = spot.start - most;
+                    if early.end < end_from && self.fixed[link.from].is_none() {
+                        self.end_from[link.from] = self.end_from[link.from].max(end_from);
+                        return Some(link.from);
+                    }
+                }
+                if link.from == i
+                    && link.to != i
+                    && let (Some(least), Some(early)) = (link.least, self.spots[link.to])
+                {
+                    let from = spot.end + least;
+                    if early.start < from && self.fixed[link.to].is_none() {
+                        self.from[link.to] = self.from[link.to].max(from);
+                        return Some(link.to);
+                    }
+                }
+            }
+            self.board.book(model, &model.tasks[i], &spot);
+            self.spots[i] = Some(spot);
+        }
+        None
+    }
+
+    fn worth(&mut self, broken: i64) -> Worth {
+        let model = self.model;
+        self.job_start.fill(FAR);
+        self.job_end.fill(-1);
+        let (mut ends, mut moved) = (0i64, 0i64);
+        let price = &model.problem.price;
+        for (task, spot) in model.tasks.iter().zip(&self.spots) {
+            let Some(spot) = spot else { continue };
+            self.job_start[task.job] = self.job_start[task.job].min(spot.start);
+            self.job_end[task.job] = self.job_end[task.job].max(spot.end);
+            ends += i64::from(spot.end);
+            if let Some((start, people, room)) = task.previous
+                && (start != spot.start || people != spot.people || room != spot.room)
+            {
+                moved += i64::from(price.move_task)
+                    + i64::from(price.move_slot) * i64::from((start - spot.start).abs());
+            }
+        }
+        let last = self.job_end.iter().copied().max().unwrap_or(0).max(0);
+        let mut cost = moved + i64::from(price.makespan) * i64::from(last);
+        for &(job, by, weight) in &model.dues {
+            cost += weight * i64::from((self.job_end[job] - by).max(0));
+        }
+        if price.stay > 0 {
+            for (s, e) in self.job_start.iter().zip(&self.job_end) {
+                cost += i64::from(price.stay) * i64::from((e - s).max(0));
+            }
+        }
+        Worth { broken, cost, ends }
+    }
+}
