@@ -162,7 +162,7 @@ impl Sheet {
         let t = air.temperature.as_celsius();
         let wetness = air.humidity_ratio().max(1e-7).ln();
         let inverse = |celsius: f64| -1.0 / (celsius + 273.15);
-        let (below, above) = bracket(&self.levels, t).ok_or_else(|| {
+        let [below, above] = bracket(&self.levels, t).ok_or_else(|| {
             format!(
                 "{t:.1} °C is outside the sheet's {:.0} to {:.0} °C",
                 self.levels[0].0,
@@ -173,7 +173,7 @@ impl Sheet {
             if !self.moist {
                 return Ok(level.1[0].1);
             }
-            let (a, b) = bracket(&level.1, wetness).ok_or_else(|| {
+            let [a, b] = bracket(&level.1, wetness).ok_or_else(|| {
                 format!(
                     "the air's {:.1} g/kg of water is outside the sheet's rows at {:.0} °C",
                     wetness.exp() * 1e3,
@@ -188,12 +188,12 @@ impl Sheet {
 }
 
 /// The rows on both sides of `x` (the same row twice when it is hit); `None` outside.
-fn bracket<T>(rows: &[(f64, T)], x: f64) -> Option<(&(f64, T), &(f64, T))> {
+fn bracket<T>(rows: &[(f64, T)], x: f64) -> Option<[&(f64, T); 2]> {
     // a hair of room, so that a row's own conditions count as inside after conversion
     let hair = 1e-9;
     let below = rows.iter().rev().find(|r| r.0 <= x + hair)?;
     let above = rows.iter().find(|r| r.0 >= x - hair)?;
-    Some((below, above))
+    Some([below, above])
 }
 
 fn between(a: (f64, f64), b: (f64, f64), x: f64) -> f64 {

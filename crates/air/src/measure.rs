@@ -11,6 +11,7 @@ macro_rules! measure {
         #[serde(transparent)]
         pub struct $name(f64);
 
+        #[allow(clippy::self_named_constructors, reason = "the door is named by its unit")]
         impl $name {
             #[doc = concat!("From a number of ", $unit, ".")]
             pub const fn $from(value: f64) -> Self {

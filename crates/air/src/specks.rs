@@ -95,7 +95,7 @@ pub struct BestWait {
 pub fn specks(room: &Room, dust: &[Dust], exposure: &Exposure, wait: Duration) -> Result<Specks, AirError> {
     let fall = Fall::new(room, dust, exposure)?;
     within("the wait in minutes", wait.as_minutes(), 0.0, 1e6, "0 or more")?;
-    let from_air = fall.from_air(wait);
+    let from_air = fall.falling(wait);
     let expected = from_air + fall.from_surface;
     let explained = Explained::new(
         "Specks under film",
@@ -134,7 +134,7 @@ pub fn best_wait(
     within("the cost of a refit", refit, 0.0, 1e9, "0 or more")?;
     let point = |minute: usize| {
         let wait = Duration::minutes(minute as f64);
-        let clean = exposure.law.clean(fall.from_air(wait) + fall.from_surface);
+        let clean = exposure.law.clean(fall.falling(wait) + fall.from_surface);
         (wait, clean, wait.as_hours() * per_hour + (1.0 - clean) * refit)
     };
     let last = longest.as_minutes().floor() as usize;
@@ -158,7 +158,7 @@ pub fn best_wait(
         best: told(best),
         at_once: told(all[0]),
         curve: all.iter().step_by(5).copied().map(told).collect(),
-        verdict: Verdict::of(limits(&fall, best, last)),
+        verdict: Verdict::of(limits(&fall, exposure.law, best, last)),
         explained,
     })
 }
@@ -176,7 +176,7 @@ pub fn wait_until_clean(
     let fall = Fall::new(room, dust, exposure)?;
     within("the chance of a clean panel", clean, 0.0, 1.0, "0 to 1")?;
     let reached =
-        |m: f64| exposure.law.clean(fall.from_air(Duration::minutes(m)) + fall.from_surface) >= clean;
+        |m: f64| exposure.law.clean(fall.falling(Duration::minutes(m)) + fall.from_surface) >= clean;
     let (mut low, mut high) = (0.0, 2880.0);
     if reached(low) {
         return Ok(Some(Duration::ZERO));
@@ -192,7 +192,7 @@ pub fn wait_until_clean(
     Ok(Some(Duration::minutes(high)))
 }
 
-fn limits(fall: &Fall, best: (Duration, f64, f64), last: usize) -> Vec<Reason> {
+fn limits(fall: &Fall, law: YieldLaw, best: (Duration, f64, f64), last: usize) -> Vec<Reason> {
     let mut reasons = Vec::new();
     let source = "computed".to_owned();
     if best.0.as_minutes() as usize == last && last > 0 {
@@ -203,12 +203,14 @@ fn limits(fall: &Fall, best: (Duration, f64, f64), last: usize) -> Vec<Reason> {
             source: source.clone(),
         });
     }
-    if fall.from_surface > fall.from_air(best.0) && fall.from_surface > 0.05 {
+    let ceiling = law.clean(fall.from_surface);
+    if ceiling < 0.9 {
         reasons.push(Reason {
             ruling: Ruling::Caution,
             reason: format!(
-                "{:.2} specks are left on the panel itself, more than fall from the air",
-                fall.from_surface
+                "{:.2} specks are left on the panel itself: even in clean air the chance of none is {:.0} %",
+                fall.from_surface,
+                ceiling * 100.0
             ),
             hint: "Waiting does not help there: clean and wipe once more.".into(),
             source,
@@ -260,7 +262,7 @@ impl Fall {
         Ok(Self { sizes, open_hours: open / 60.0, from_surface: left })
     }
 
-    fn from_air(&self, wait: Duration) -> f64 {
+    fn falling(&self, wait: Duration) -> f64 {
         let (w, t) = (wait.as_hours(), self.open_hours);
         self.sizes
             .iter()
