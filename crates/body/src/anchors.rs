@@ -2,7 +2,7 @@
 //!
 //! Plain names are on the center line; an `s` ends the name of a point at the side.
 
-use crate::curve::{Axis, Edge, Point, pt};
+use plane::curve::{Axis, Edge, Point, pt};
 use crate::parameters::Parameters;
 use std::f64::consts::PI;
 

@@ -8,7 +8,7 @@
 
 use crate::anchors::Anchors;
 use crate::body::Shape;
-use crate::curve::{Axis, Edge, Point, polygon_area};
+use plane::curve::{Axis, Edge, Point, polygon_area};
 use crate::ends::Section;
 use crate::panel::{self, PanelKind};
 use crate::parameters::{Parameters, Tail};

@@ -3,7 +3,7 @@
 use crate::anchors::Anchors;
 use crate::areas::Drawn;
 use crate::canvas::Canvas;
-use crate::curve::{CurveError, Edge};
+use plane::curve::{CurveError, Edge};
 use crate::ends::{self, Section};
 use crate::panel::{NAMES, Panel, PanelKind, usual_material};
 use crate::parameters::{Parameters, Tail};

@@ -1,7 +1,7 @@
 //! One view while it is drawn.
 
 use crate::body::{Shape, ShapeKind};
-use crate::curve::{Axis, CurveError, Edge, chain, closed_loop};
+use plane::curve::{Axis, CurveError, Edge, chain, closed_loop};
 use crate::panel;
 use crate::view::View;
 

@@ -3,7 +3,7 @@
 use crate::anchors::{Anchors, bow};
 use crate::body::{Shape, ShapeKind::*};
 use crate::canvas::{Canvas, Pen};
-use crate::curve::{Axis, CurveError, Edge, Point, chain, closed_loop, pt};
+use plane::curve::{Axis, CurveError, Edge, Point, chain, closed_loop, pt};
 use crate::panel;
 use crate::parameters::{Parameters, Tail};
 use crate::plan::Plan;

@@ -1,13 +1,10 @@
 #![doc = include_str!("../README.md")]
 
-#[path = "../../plane/src/curve.rs"]
-#[allow(dead_code)]
-mod curve;
-
 mod anchors;
 mod areas;
 mod body;
 mod canvas;
+mod check;
 mod ends;
 mod panel;
 mod parameters;
@@ -20,7 +17,8 @@ mod svg;
 mod view;
 
 pub use body::{Body, Shape, ShapeKind};
-pub use curve::Point;
+pub use plane::Point;
+pub use check::Flaw;
 pub use panel::{Material, Panel, PanelKind};
 pub use place::{Place, Spot};
 pub use style::Style;

@@ -2,7 +2,7 @@
 
 use crate::anchors::Anchors;
 use crate::areas::crossings;
-use crate::curve::{Axis, Edge, Placing, Point, pt};
+use plane::curve::{Axis, Edge, Placing, Point, pt};
 use crate::svg::stack;
 use crate::{Body, View};
 use units::Length;
@@ -20,7 +20,8 @@ pub struct Place {
     /// Down the same box: 0 at the top, 1 at the bottom.
     pub v: f64,
     /// Whether the place was shown in the panel's main view. Otherwise only the coordinate that both views
-    /// share is known, and the other one is the middle of the panel there.
+    /// share is known, and the other one is the middle of what the panel has there; from a side, of its half
+    /// on that side.
     pub in_main_view: bool,
 }
 
@@ -144,11 +145,11 @@ impl Body {
     ///
     /// **For planning film and product, NEVER for cutting**: it is one projection of a generic drawing, not a
     /// developed pattern of a car.
-    pub fn outline(&self, panel: &str) -> Option<Vec<Point>> {
+    pub fn outline(&self, panel: &str) -> Option<Vec<plane::Point>> {
         let shape = self.main_shape(panel)?;
         let (placing, _) = upright(self.anchors(), shape.view);
-        let mut points: Vec<Point> =
-            shape.path.flattened(FLAT).into_iter().map(|p| placing.apply(p)).collect();
+        let placed = shape.path.flattened(FLAT).into_iter().map(|p| placing.apply(p));
+        let mut points: Vec<plane::Point> = placed.map(|p| plane::Point::mm(p.x, p.y)).collect();
         points.pop();
         Some(points)
     }
@@ -163,7 +164,7 @@ impl Body {
     }
 
     /// A spot of one view in the panel's main view: the coordinate that both share stays, the other one is
-    /// the middle of the panel there.
+    /// the middle of what the panel has there on the side that was looked at.
     fn carry_over(&self, view: View, spot: Point, panel: &str) -> Option<Point> {
         let main = self.main_shape(panel)?;
         let outline = main.path.flattened(FLAT);
@@ -174,7 +175,12 @@ impl Body {
         let at = spot.along(from).clamp(low + inset, high - inset);
         let chords = crossings(&outline, to, at);
         let longest = chords.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])))?;
-        let other = (longest[0] + longest[1]) / 2.0;
+        let (from, to_end) = match view {
+            View::Left => (longest[0].max(0.0), longest[1].max(0.0)),
+            View::Right => (longest[0].min(0.0), longest[1].min(0.0)),
+            View::Top | View::Front | View::Rear => (longest[0], longest[1]),
+        };
+        let other = (from + to_end) / 2.0;
         Some(if to == Axis::X { pt(at, other) } else { pt(other, at) })
     }
 }

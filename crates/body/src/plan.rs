@@ -3,7 +3,7 @@
 use crate::anchors::{Anchors, bow};
 use crate::body::ShapeKind::{self, *};
 use crate::canvas::{Canvas, Pen};
-use crate::curve::{Axis, CurveError, Edge, Point, closed_loop, pt};
+use plane::curve::{Axis, CurveError, Edge, Point, closed_loop, pt};
 use crate::parameters::{Parameters, Tail};
 use crate::side::Side;
 use crate::view::View;

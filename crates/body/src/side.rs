@@ -3,7 +3,7 @@
 use crate::anchors::Anchors;
 use crate::body::{Shape, ShapeKind::*};
 use crate::canvas::{Canvas, Pen};
-use crate::curve::{Axis, CurveError, Edge, Point, pt};
+use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use crate::parameters::{Parameters, Tail};
 use crate::side_lines::{SideLines, bed_corner, bed_rail_end, bed_rail_start};
 use crate::view::View;
@@ -284,7 +284,7 @@ impl Drawer<'_> {
         let [r1, r2, r3] = &underside.rear_arch;
         let under = [r3, r2, r1, &underside.rocker, f3, f2, f1, &underside.front];
         let round: Vec<&Edge> = over.into_iter().chain(under).collect();
-        c.outline = Some(crate::curve::closed_loop(&round)?);
+        c.outline = Some(plane::curve::closed_loop(&round)?);
         Ok(())
     }
 

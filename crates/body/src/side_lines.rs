@@ -1,7 +1,7 @@
 //! The curves of the side view, (x, z), before they are joined into panels.
 
 use crate::anchors::{Anchor, Anchors, mid};
-use crate::curve::{Axis, CurveError, Edge, Point, pt};
+use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use crate::parameters::{Parameters, Tail};
 use std::f64::consts::PI;
 

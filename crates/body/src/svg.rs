@@ -2,7 +2,7 @@
 
 use crate::body::{Body, Shape, ShapeKind};
 use crate::canvas::{Canvas, Pen};
-use crate::curve::{JOIN_TOLERANCE, Placing, svg_number, svg_path};
+use plane::curve::{JOIN_TOLERANCE, Placing, svg_number, svg_path};
 use crate::{View, place};
 use std::collections::BTreeMap;
 use units::Length;
