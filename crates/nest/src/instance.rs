@@ -128,7 +128,9 @@ pub enum InstanceFlaw {
         wanted: &'static str,
     },
     /// A locked or starting placement of something that is not there.
-    #[error("the placement of '{id}' names a piece, copy or roll that is not in the job: remove it or add what it names")]
+    #[error(
+        "the placement of '{id}' names a piece, copy or roll that is not in the job: remove it or add what it names"
+    )]
     Unknown {
         /// The name.
         id: String,

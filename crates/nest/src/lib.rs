@@ -1,11 +1,17 @@
 #![doc = include_str!("../README.md")]
 
+mod check;
 mod instance;
 mod layout;
 mod remainder;
+mod search;
 mod solve;
+mod strip_json;
+mod verify;
+mod work;
 
 pub use instance::{Config, Container, ContainerKind, Instance, InstanceFlaw, Piece, Rotations};
 pub use layout::{Flaw, Layout, Placement, RollUse};
 pub use remainder::{Remainder, RemainderRule, remainders};
 pub use solve::{Outcome, Reason, nest};
+pub use strip_json::{STRIP, StripJsonFlaw, read_strip_json};

@@ -191,6 +191,28 @@ impl Outline {
         Self::trusted(points)
     }
 
+    /// Its convex hull (monotone chain, Andrew 1979; exact turns).
+    pub fn hull(&self) -> Self {
+        let mut sorted = self.points.clone();
+        sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+        let half = |points: &mut dyn Iterator<Item = Point>| {
+            let mut chain: Vec<Point> = Vec::new();
+            for p in points {
+                while chain.len() > 1
+                    && simple::turn(chain[chain.len() - 2], chain[chain.len() - 1], p) <= 0.0
+                {
+                    chain.pop();
+                }
+                chain.push(p);
+            }
+            chain.pop();
+            chain
+        };
+        let mut ring = half(&mut sorted.iter().copied());
+        ring.extend(half(&mut sorted.iter().rev().copied()));
+        Self::trusted(ring)
+    }
+
     /// The mirror image: x goes to −x.
     pub fn mirrored(&self) -> Self {
         self.placed(&Pose { mirrored: true, ..Pose::default() })

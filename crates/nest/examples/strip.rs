@@ -1,0 +1,42 @@
+//! Packs one strip-packing instance: `strip FILE SECONDS SEED [GAP [MARGIN]]`; prints density and CPU seconds as JSON.
+
+use effort::Effort;
+use nest::{Config, nest, read_strip_json};
+use units::{Length, Seed};
+
+/// CPU seconds of this thread, from the kernel's scheduler (Linux).
+fn cpu_seconds() -> f64 {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+    text.split_whitespace().next().and_then(|ns| ns.parse::<f64>().ok()).map_or(0.0, |ns| ns * 1e-9)
+}
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let number = |i: usize| args.get(i).and_then(|a| a.parse::<f64>().ok());
+    let file = args.first().ok_or("which file?")?;
+    let seconds = number(1).unwrap_or(10.0);
+    let seed = Seed(number(2).unwrap_or(1.0) as u64);
+    let (gap, margin) = (Length::mm(number(3).unwrap_or(0.0)), Length::mm(number(4).unwrap_or(0.0)));
+    let instance = read_strip_json(&std::fs::read_to_string(file)?, gap, margin)?;
+    let verbose = std::env::var_os("VERBOSE").is_some();
+    let start = cpu_seconds();
+    let mut effort = Effort::seconds(seconds, move || cpu_seconds() - start);
+    if verbose {
+        effort = effort.with_listener(move |p| println!("{:.2} s: {}", cpu_seconds() - start, p.note));
+    }
+    let outcome = nest(&instance, &Config { seed, ..Config::default() }, &effort);
+    let cpu = cpu_seconds() - start;
+    for reason in &outcome.reasons {
+        println!("{reason}");
+    }
+    println!(
+        "{{\"file\": {file:?}, \"seed\": {}, \"cpu_s\": {cpu:.2}, \"length\": {:.4}, \"density\": {:.5}, \"smallest_gap\": {:?}, \"samples\": {}, \"verified\": {}}}",
+        seed.0,
+        outcome.layout.used.first().map_or(0.0, |u| u.length.as_mm()),
+        outcome.layout.density,
+        outcome.layout.smallest_gap.map(Length::as_mm),
+        effort.spent(),
+        outcome.layout.verify(&instance).is_ok(),
+    );
+    Ok(())
+}

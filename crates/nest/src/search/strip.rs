@@ -1,0 +1,171 @@
+//! The shortest strip: shrink, separate, shrink again; stir when stuck; press at the end.
+
+use super::board::{Board, Spot};
+use super::separate::{Patience, Worker};
+
+/// Share of the strip by which exploration shrinks at the least, and at the most where it comes easily.
+const SHRINK: (f64, f64) = (0.001, 0.02);
+/// Passes up to which a success counts as easy.
+const EASY: usize = 6;
+const EXPLORE: Patience = Patience { passes: 200, strikes: 3 };
+const PRESS: Patience = Patience { passes: 100, strikes: 5 };
+/// Shares by which the final pressing shrinks, first and last.
+const PRESSING: (f64, f64) = (0.0005, 0.00001);
+/// Share of the effort that goes to exploration.
+const EXPLORATION: f64 = 0.8;
+
+/// A valid layout of a strip.
+#[derive(Clone, Debug)]
+pub(crate) struct Packed {
+    pub spots: Vec<Spot>,
+    /// The right edge that the grown shapes keep, mm.
+    pub end: f64,
+}
+
+/// Shortens the strip while the effort lasts. The board must be free of overlap.
+/// `shortest`: no shorter than this makes sense.
+pub(crate) fn shorten(
+    board: &mut Board<'_>,
+    worker: &mut Worker<'_>,
+    shortest: f64,
+    tell: &dyn Fn(f64),
+) -> Packed {
+    let (from, until) = (worker.effort.used(), worker.until);
+    worker.until = from + (until - from) * EXPLORATION;
+    let mut best = Packed { spots: board.spots(), end: tight(board, shortest) };
+    explore(board, worker, &mut best, shortest, tell);
+    worker.until = until;
+    press(board, worker, &mut best, shortest, tell);
+    board.restore(&best.spots);
+    best
+}
+
+fn tight(board: &Board<'_>, shortest: f64) -> f64 {
+    board.reach().max(shortest)
+}
+
+fn cut_to(board: &mut Board<'_>, end: f64) {
+    let mut space = board.space;
+    space.high[0] = end;
+    board.set_space(space);
+}
+
+fn explore(
+    board: &mut Board<'_>,
+    worker: &mut Worker<'_>,
+    best: &mut Packed,
+    shortest: f64,
+    tell: &dyn Fn(f64),
+) {
+    let origin = board.space.low[0];
+    let mut share = SHRINK.1;
+    let mut pool: Vec<(f64, Vec<Spot>)> = Vec::new();
+    let mut end = shrunk(board, worker, best.end, origin, share).max(shortest);
+    cut_to(board, end);
+    while worker.goes_on() && best.end > shortest + 1e-9 {
+        match worker.separate(board, &EXPLORE) {
+            Ok(passes) => {
+                *best = Packed { spots: board.spots(), end: tight(board, shortest) };
+                tell(best.end);
+                pool.clear();
+                share =
+                    if passes <= EASY { (share * 1.5).min(SHRINK.1) } else { (share * 0.5).max(SHRINK.0) };
+                end = shrunk(board, worker, best.end, origin, share).max(shortest);
+                cut_to(board, end);
+            }
+            Err((loss, spots)) => {
+                if share > SHRINK.0 {
+                    // too much at once: from the last success, by less
+                    share = SHRINK.0;
+                    board.restore(&best.spots);
+                    end = shrunk(board, worker, best.end, origin, share).max(shortest);
+                    cut_to(board, end);
+                    continue;
+                }
+                let at = pool.partition_point(|p| p.0 <= loss);
+                pool.insert(at, (loss, spots));
+                // low losses are taken more often: the distance from the best is half-normal
+                let pick = (worker.chance.normal().abs() * 0.25 * pool.len() as f64) as usize;
+                let state = pool[pick.min(pool.len() - 1)].1.clone();
+                board.restore(&state);
+                stir(board, worker);
+            }
+        }
+    }
+}
+
+/// Shortens to a share less; pieces right of a random line move left by as much.
+fn shrunk(board: &mut Board<'_>, worker: &mut Worker<'_>, end: f64, origin: f64, share: f64) -> f64 {
+    let by = (end - origin) * share;
+    let line = worker.chance.between(origin, end);
+    for i in 0..board.len() {
+        let b = board.box_of(i);
+        if !board.items[i].fixed && (b[0] + b[2]) / 2.0 > line {
+            let mut spot = board.spot(i);
+            spot.place.x = (spot.place.x - by).max(spot.place.x - b[0] + origin);
+            board.shift(i, &spot);
+        }
+    }
+    end - by
+}
+
+/// Swaps two large pieces of unlike size, with what lies within their boxes left where it is.
+fn stir(board: &mut Board<'_>, worker: &mut Worker<'_>) {
+    let order = super::start::by_size(board);
+    let total: f32 = order.iter().map(|&i| board.shape_of(i).hull_area).sum();
+    let mut sum = 0.0;
+    let large: Vec<usize> = order
+        .into_iter()
+        .take_while(|&i| {
+            let before = sum;
+            sum += board.shape_of(i).hull_area;
+            before < 0.75 * total
+        })
+        .collect();
+    if large.len() < 2 {
+        return;
+    }
+    let a = large[worker.chance.below(large.len())];
+    let unlike: Vec<usize> = large
+        .iter()
+        .copied()
+        .filter(|&b| {
+            board.items[b].shapes != board.items[a].shapes && {
+                let ratio = board.shape_of(b).hull_area / board.shape_of(a).hull_area;
+                !(0.99..=1.01).contains(&ratio)
+            }
+        })
+        .collect();
+    let pool = if unlike.is_empty() { large } else { unlike };
+    let b = pool[worker.chance.below(pool.len())];
+    if a == b {
+        return;
+    }
+    let (mut at_a, mut at_b) = (board.spot(a), board.spot(b));
+    std::mem::swap(&mut at_a.place.x, &mut at_b.place.x);
+    std::mem::swap(&mut at_a.place.y, &mut at_b.place.y);
+    board.shift(a, &at_a);
+    board.shift(b, &at_b);
+}
+
+fn press(
+    board: &mut Board<'_>,
+    worker: &mut Worker<'_>,
+    best: &mut Packed,
+    shortest: f64,
+    tell: &dyn Fn(f64),
+) {
+    let origin = board.space.low[0];
+    let from = worker.effort.used();
+    while worker.goes_on() && best.end > shortest + 1e-9 {
+        let done = ((worker.effort.used() - from) / (worker.until - from).max(1e-9)).clamp(0.0, 1.0);
+        let share = PRESSING.0 * (PRESSING.1 / PRESSING.0).powf(done);
+        board.restore(&best.spots);
+        let end = shrunk(board, worker, best.end, origin, share).max(shortest);
+        cut_to(board, end);
+        if worker.separate(board, &PRESS).is_ok() {
+            *best = Packed { spots: board.spots(), end: tight(board, shortest) };
+            tell(best.end);
+        }
+    }
+}
