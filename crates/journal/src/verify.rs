@@ -232,7 +232,7 @@ impl<'a> Verifier<'a> {
             if let Some(fields) = fields {
                 let version = versions.entry(fields.stream.to_vec()).or_default();
                 // After a gap or a changed row a stream's count is off for that reason alone.
-                if *version + 1 != fields.version && chain.sound {
+                if *version + 1 != fields.version && !chain.broken {
                     self.flaw(Place::Event(seq), Fault::OutOfPlace);
                 }
                 *version = fields.version;
@@ -363,9 +363,8 @@ impl<'a> Verifier<'a> {
 struct Chain {
     last: u64,
     hash: Hash,
-    /// Whether no row so far was missing, changed or out of place.
-    sound: bool,
-    begun: bool,
+    /// Whether a row so far was missing, changed or out of place.
+    broken: bool,
 }
 
 /// What one row told.
@@ -376,9 +375,6 @@ struct Step {
 
 impl Chain {
     fn step(&mut self, n: u64, prev: Option<Hash>, hash: Option<Hash>, whole: bool) -> Step {
-        if !self.begun {
-            (self.begun, self.sound) = (true, true);
-        }
         let missing = (n > self.last + 1).then(|| (self.last + 1, n - 1));
         let fault = if !whole {
             Some((n, Fault::Changed))
@@ -387,7 +383,7 @@ impl Chain {
         } else {
             None
         };
-        self.sound &= missing.is_none() && fault.is_none();
+        self.broken |= missing.is_some() || fault.is_some();
         self.last = n;
         self.hash = hash.unwrap_or(Hash::ZERO);
         Step { missing, fault }
