@@ -47,7 +47,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         }
     } else {
         let project = Project::parse(&text)?;
-        let solved = solve_project(&project, &config, &effort);
+        let solved = solve_project(&project, &config, &effort)?;
         println!(
             "{{\"instance\":\"{name}\",\"status\":\"{:?}\",\"makespan\":{},\"bound\":{},\"cpu\":{:.2},\"steps\":{},\"verified\":{}}}",
             solved.status,

@@ -18,12 +18,11 @@ impl Project {
             return Err(Fault::new("number 1", "no activities", "a project has at least its sink"));
         }
         let capacities =
-            (0..kinds).map(|_| numbers.within("capacity", 0, 1_000_000)).collect::<Result<Vec<_>, _>>()?;
+            (0..kinds).map(|_| numbers.within("capacity", 0, 32_767)).collect::<Result<Vec<_>, _>>()?;
         let mut activities = Vec::with_capacity(n);
         for _ in 0..n {
             let duration = numbers.within("duration", 0, 1_000_000)?;
-            let uses =
-                (0..kinds).map(|_| numbers.within("use", 0, 1_000_000)).collect::<Result<Vec<_>, _>>()?;
+            let uses = (0..kinds).map(|_| numbers.within("use", 0, 32_767)).collect::<Result<Vec<_>, _>>()?;
             activities.push(Activity { duration, uses });
         }
         let m = numbers.count("arcs", 1_000_000)?;
