@@ -461,11 +461,11 @@ impl Document {
         self.pictures.len() - 1
     }
 
-    /// A drawing across the page. `alt` says what it shows to who cannot see it.
-    pub fn drawing(&mut self, svg: String, alt: &str, caption: &str) -> Block {
+    /// A drawing, `width` percent of the text. `alt` says what it shows to who cannot see it.
+    pub fn drawing(&mut self, svg: String, width: f64, alt: &str, caption: &str) -> Block {
         let img = self.picture(svg.into_bytes());
         let caption = if caption.is_empty() { None } else { Some(caption.to_owned()) };
-        Block::Drawing { img, alt: alt.to_owned(), caption, width: 100.0 }
+        Block::Drawing { img, alt: alt.to_owned(), caption, width }
     }
 
     /// A small drawing for a cell, so many mm wide.

@@ -86,7 +86,7 @@ const HEAD: f64 = 40.0;
 const LANE: f64 = 46.0;
 const BAR: f64 = 36.0;
 const NIGHT: f64 = 18.0;
-const CLOSED: f64 = 40.0;
+const CLOSED: f64 = 52.0;
 const DAY: f64 = 24.0 * 60.0;
 
 /// Draws the calendar. In a page it keeps its px size, so that a wide one scrolls in its own frame.

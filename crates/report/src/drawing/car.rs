@@ -156,6 +156,8 @@ struct Draw<'a> {
 
 /// Radius of a numbered disc, px.
 const DISC: f64 = 13.0;
+/// Room round the views, px, for numbers of what lies near the ground or an end.
+const ROOM: f64 = 36.0;
 
 impl Draw<'_> {
     fn car(
@@ -181,10 +183,10 @@ impl Draw<'_> {
             let (x, y) = disc.unwrap_or((p.x, p.y));
             self.leader(&mut pen, p, x, y);
         }
-        let mut height = self.drawn.height;
+        let [left, top, width, mut height] = self.frame();
         let lost: Vec<&Mark> = lost.into_iter().map(|(m, _)| m).collect();
         if !lost.is_empty() {
-            height += self.below(&mut pen, &lost, height);
+            height += self.below(&mut pen, &lost, top + height);
         }
         let words: Vec<String> = marks
             .iter()
@@ -194,7 +196,14 @@ impl Draw<'_> {
             })
             .collect();
         let words = if words.is_empty() { "No findings.".to_owned() } else { words.join(". ") };
-        pen.finish([0.0, 0.0, self.drawn.width, height], "car", title, &words)
+        pen.finish([left, top, width, height], "car", title, &words)
+    }
+
+    /// The views with room round them. The sheet has room at its sides already.
+    fn frame(&self) -> [f64; 4] {
+        let room = ROOM * self.unit;
+        let side = if self.full { 0.0 } else { room };
+        [-side, -room, self.drawn.width + 2.0 * side, self.drawn.height + 2.0 * room]
     }
 
     fn views(&self, pen: &mut Pen<'_>) {
@@ -226,8 +235,16 @@ impl Draw<'_> {
         let (least, most) = (10.0 * self.unit, 60.0 * self.unit);
         let found = mark.size.filter(|s| s.is_finite()).map_or(22.0 * self.unit, |s| s.as_mm() / 2.0);
         let mut r = found.clamp(least, most);
-        let panel = self.drawn.paths.iter().find(|p| p.panel == mark.panel && p.holds(x, y));
-        if let Some(panel) = panel {
+        let near = |p: &&DrawnPath| {
+            p.panel == mark.panel
+                && p.bounds[0] <= x
+                && x <= p.bounds[2]
+                && p.bounds[1] <= y
+                && y <= p.bounds[3]
+        };
+        let (mut x, mut y) = (x, y);
+        if let Some(panel) = self.drawn.paths.iter().find(near) {
+            (x, y) = onto(panel, x, y);
             while r > least && !on_panel(panel, x, y, r) {
                 r *= 0.9;
             }
@@ -258,13 +275,14 @@ impl Draw<'_> {
         let (reach, step) = ((DISC + 4.0) * u, 13.0 * u);
         let solid: Vec<&DrawnPath> =
             self.drawn.paths.iter().filter(|p| p.is_closed() || !p.panel.is_empty()).collect();
-        let (nx, ny) = ((self.drawn.width / step) as usize, (self.drawn.height / step) as usize);
+        let [left, top, width, height] = self.frame();
+        let (nx, ny) = ((width / step) as usize, (height / step) as usize);
         let mut free = Vec::new();
         for j in 0..=ny {
             for i in 0..=nx {
                 let (x, y) = (i as f64 * step, j as f64 * step);
-                let inside =
-                    x > reach && y > reach && x < self.drawn.width - reach && y < self.drawn.height - reach;
+                let inside = x > reach && y > reach && x < width - reach && y < height - reach;
+                let (x, y) = (left + x, top + y);
                 if inside && !solid.iter().any(|p| p.near(x, y, reach)) {
                     free.push((x, y));
                 }
@@ -358,6 +376,24 @@ impl Draw<'_> {
 
 fn far(p: &Placed<'_>, c: (f64, f64)) -> f64 {
     (p.x - c.0).hypot(p.y - c.1)
+}
+
+/// The place itself, or the nearest of a grid that lies on the panel: the middle of a panel's box may lie
+/// off the panel, in a wheel arch.
+fn onto(panel: &DrawnPath, x: f64, y: f64) -> (f64, f64) {
+    if panel.holds(x, y) {
+        return (x, y);
+    }
+    let [l, t, r, b] = panel.bounds;
+    let at = |k: usize| {
+        let (i, j) = (k % 24, k / 24);
+        (l + (r - l) * (i as f64 + 0.5) / 24.0, t + (b - t) * (j as f64 + 0.5) / 24.0)
+    };
+    (0..24 * 24)
+        .map(at)
+        .filter(|p| panel.holds(p.0, p.1))
+        .min_by(|a, b| (a.0 - x).hypot(a.1 - y).total_cmp(&(b.0 - x).hypot(b.1 - y)))
+        .unwrap_or((x, y))
 }
 
 /// Whether a spot of half width `r` stays on its panel.

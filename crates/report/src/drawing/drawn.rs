@@ -92,6 +92,7 @@ pub(super) fn upright(body: &Body, view: View, detail: bool) -> Drawn {
 /// A body's own markup is well-formed by its tests; what could not be read is left out.
 fn read(drawing: &Drawing, view: Option<View>) -> Drawn {
     let wrapped = format!("<svg>{}</svg>", drawing.markup);
+    let on_sheet = view.is_none();
     let mut paths = Vec::new();
     if let Ok(doc) = roxmltree::Document::parse(&wrapped) {
         for node in doc.descendants().filter(|n| n.has_tag_name("path")) {
@@ -100,6 +101,10 @@ fn read(drawing: &Drawing, view: Option<View>) -> Drawn {
             let (Some(view), Some(d)) = (from, node.attribute("d")) else { continue };
             let points = flattened(d);
             let Some(first) = points.first() else { continue };
+            // The center line runs past the body, out of the frame of a single view.
+            if !on_sheet && node.attribute("class") == Some("axis") {
+                continue;
+            }
             let bounds = points.iter().fold([first.0, first.1, first.0, first.1], |[l, t, r, b], p| {
                 [l.min(p.0), t.min(p.1), r.max(p.0), b.max(p.1)]
             });

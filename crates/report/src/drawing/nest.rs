@@ -4,6 +4,7 @@ use super::Medium;
 use super::hatch::Hatch;
 use super::label::{self, Rect};
 use super::pen::{Anchor, Pen, Text, num};
+use crate::font;
 use plane::{Bounds, Outline, Point};
 use units::Length;
 
@@ -56,10 +57,10 @@ const WIDE: f64 = 1000.0;
 const SIDE: f64 = 16.0;
 /// Room above each row for dimensions, px.
 const HEAD: f64 = 40.0;
-/// Shown of what stays on the roll, as a share of the width of the drawing.
-const REST: f64 = 0.12;
 /// Radius of a number, px.
 const DISC: f64 = 10.0;
+/// Size of the words for what stays on the roll, px.
+const REST_SIZE: f64 = 12.0;
 
 /// Draws a roll or an offcut with its pieces. A long roll is broken into rows, each no longer than three
 /// and a half times its width, so that pieces stay large enough to read; a piece that the break
@@ -72,7 +73,8 @@ pub fn nest(sheet: &NestSheet, medium: Medium<'_>) -> String {
     let rows = (used / (3.5 * across)).ceil().clamp(1.0, 40.0);
     let each = used / rows;
     // A short rest is drawn to scale; a long one broken off.
-    let shown_rest = if rest <= 0.0 { 0.0 } else { rest.min(REST * each / (1.0 - REST)) };
+    let share = (REST_SIZE * font::width_em(&sheet.rest_words, false) + 24.0) / (WIDE - 2.0 * SIDE);
+    let shown_rest = if rest <= 0.0 { 0.0 } else { rest.min(each * share.min(0.4) / (1.0 - share.min(0.4))) };
     let unit = ((each + shown_rest) / (WIDE - 2.0 * SIDE)).max(across / 560.0);
     let mut pen = Pen::new(medium, unit);
     let pitch = across + (HEAD + 22.0) * unit;
@@ -224,25 +226,19 @@ fn dimensions(
         let words = if w.first { sheet.used_words.clone() } else { format!("… {}", sheet.used_words) };
         let place = pen.dimension(left, cut, y, 13.0, &words);
         if w.rest > 0.0 {
-            let rest = Text {
-                x: right,
-                y: w.top - 4.0 * u - 2.0 * u,
-                size: 12.0,
-                anchor: Anchor::End,
+            let beside = Text {
+                x: cut + 12.0 * u,
+                y: y + 0.35 * REST_SIZE * u,
+                size: REST_SIZE,
+                anchor: Anchor::Start,
                 class: "t2",
                 text: &sheet.rest_words,
             };
-            let mut spot = pen.extent(rest);
-            let mut rest = rest;
-            if spot.meets(&place) || spot.x < cut {
-                // Longer than what is drawn of the rest: upright beside the cut it would be hard to read,
-                // so it goes below the film, ending with it.
-                rest = Text { y: bottom + 15.0 * u, ..rest };
-                spot = pen.extent(rest);
-                if spot.x + spot.w > WIDE * u {
-                    rest.x = WIDE * u - SIDE * u;
-                }
-            }
+            // A rest too short for its words has them below the film, ending with it.
+            let spot = pen.extent(beside);
+            let fits = spot.x + spot.w <= WIDE * u && !spot.meets(&place);
+            let below = Text { x: right, y: bottom + 22.0 * u, anchor: Anchor::End, ..beside };
+            let rest = if fits { beside } else { below };
             pen.text(rest);
         }
     } else {
@@ -275,15 +271,15 @@ fn numbers(pen: &mut Pen<'_>, sheet: &NestSheet, w: &Window, taken: &mut Vec<Rec
             (mid >= w.from || w.first) && (mid < w.to || w.last)
         })
         .collect();
-    let candidates: Vec<Vec<(Point, f64)>> =
+    let candidates: Vec<Vec<(Point, f64, f64)>> =
         own.iter().map(|p| places_inside(&p.outline, w, DISC * u)).collect();
-    let chosen = label::settle(&candidates, |_, (c, clear), others| {
+    let chosen = label::settle(&candidates, |_, (c, clear, aside), others| {
         let crowded =
-            others.iter().filter(|(_, (o, _))| c.distance(*o).as_mm() < (2.0 * DISC + 3.0) * u).count();
-        crowded as f64 * 1e4 - clear.min(3.0 * DISC * u) / u
+            others.iter().filter(|(_, (o, ..))| c.distance(*o).as_mm() < (2.0 * DISC + 3.0) * u).count();
+        crowded as f64 * 1e4 - clear.min(3.0 * DISC * u) / u + aside / u / 100.0
     });
     for (piece, place) in own.iter().zip(chosen) {
-        let center = place.map_or(piece.outline.centroid(), |(p, _)| p);
+        let center = place.map_or(piece.outline.centroid(), |(p, ..)| p);
         let (x, y) = (w.x(center.x, u), w.top + center.y);
         let number = piece.number.to_string();
         let size = if number.len() > 2 { 9.0 } else { 12.0 };
@@ -292,9 +288,10 @@ fn numbers(pen: &mut Pen<'_>, sheet: &NestSheet, w: &Window, taken: &mut Vec<Rec
     }
 }
 
-/// Places inside a piece and inside the row, with their distance to the nearest edge, farthest first. For
+/// Places inside a piece and inside the row, with their distances to the nearest edge, farthest first, and
+/// to the middle. For
 /// a piece narrower than a number these are the places along its middle.
-fn places_inside(outline: &Outline, w: &Window, r: f64) -> Vec<(Point, f64)> {
+fn places_inside(outline: &Outline, w: &Window, r: f64) -> Vec<(Point, f64, f64)> {
     let b = outline.bounds();
     let (x0, x1) = (b.low.x.max(w.from), b.high.x.min(w.to));
     let mut places = Vec::new();
@@ -311,12 +308,12 @@ fn places_inside(outline: &Outline, w: &Window, r: f64) -> Vec<(Point, f64)> {
                     .edges()
                     .map(|(a, c)| label::off_line([a.x, a.y, c.x, c.y], p.x, p.y))
                     .fold(f64::INFINITY, f64::min);
-                places.push((p, clear));
+                places.push((p, clear, p.distance(b.center()).as_mm()));
             }
         }
     }
-    places.sort_by(|a, b| b.1.total_cmp(&a.1));
-    places.truncate(40);
+    places.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.2.total_cmp(&b.2)));
+    places.truncate(60);
     places
 }
 

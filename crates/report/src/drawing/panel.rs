@@ -92,7 +92,7 @@ pub fn panel_map(body: &Body, map: &PanelMap, medium: Medium<'_>) -> Option<Stri
     let places: Vec<(f64, f64)> =
         map.spots.iter().map(|s| at(s.u.clamp(0.0, 1.0), s.v.clamp(0.0, 1.0))).collect();
     let room = Rect { x: 0.0, y: 0.0, w: WIDE * unit, h: h + 2.0 * SIDE * unit };
-    values(&mut pen, map, &places, room);
+    values(&mut pen, map, &places, &outline, room);
     let bottom = h + 2.0 * SIDE * unit;
     pen.dimension(
         SIDE * unit,
@@ -119,7 +119,7 @@ fn ring_path(points: &[(f64, f64)]) -> String {
 }
 
 /// Dots, and beside each its value: on the side where it meets no other value and no other dot.
-fn values(pen: &mut Pen<'_>, map: &PanelMap, places: &[(f64, f64)], room: Rect) {
+fn values(pen: &mut Pen<'_>, map: &PanelMap, places: &[(f64, f64)], outline: &[(f64, f64)], room: Rect) {
     let u = pen.unit();
     let dots: Vec<Rect> = places.iter().map(|p| Rect::around(p.0, p.1, 9.0 * u, 9.0 * u)).collect();
     let size = if places.len() > 40 { 10.0 } else { 12.0 };
@@ -130,7 +130,11 @@ fn values(pen: &mut Pen<'_>, map: &PanelMap, places: &[(f64, f64)], room: Rect) 
         .map(|(s, p)| {
             let probe = Text { x: 0.0, y: 0.0, size, anchor: Anchor::Start, class: "", text: &s.words };
             let extent = pen.extent(probe).grown(1.5 * u);
-            around(*p, extent.w, extent.h, 6.0 * u).into_iter().filter(|(r, _)| room.holds(r)).collect()
+            around(*p, extent.w, extent.h, 6.0 * u)
+                .into_iter()
+                .filter(|(r, _)| room.holds(r))
+                .map(|(r, bias)| (r, if on_line(outline, &r) { bias + 100.0 } else { bias }))
+                .collect()
         })
         .collect();
     let chosen = label::settle(&candidates, |i, (r, bias), others| {
@@ -155,6 +159,17 @@ fn values(pen: &mut Pen<'_>, map: &PanelMap, places: &[(f64, f64)], room: Rect) 
         }
         pen.circle("solid", p.0, p.1, 2.6 * u);
     }
+}
+
+/// Whether the panel's own line runs through a box.
+fn on_line(outline: &[(f64, f64)], r: &Rect) -> bool {
+    let next = outline.iter().skip(1).chain(outline.first());
+    let (l, t, right, b) = (r.x, r.y, r.x + r.w, r.y + r.h);
+    let diagonals = [[l, t, right, b], [right, t, l, b]];
+    outline.iter().zip(next).any(|(a, c)| {
+        let held = a.0 > l && a.0 < right && a.1 > t && a.1 < b;
+        held || diagonals.iter().any(|d| label::crosses(*d, [a.0, a.1, c.0, c.1]))
+    })
 }
 
 /// Eight places round a dot, and eight farther ones, the better first; with what each costs.
