@@ -1,6 +1,7 @@
 #![doc = include_str!("../README.md")]
 
 mod change;
+mod course;
 mod damage;
 mod error;
 mod hours;
@@ -8,6 +9,9 @@ mod network;
 mod offer;
 mod rules;
 mod scope;
+mod seam_costs;
+mod seam_search;
+mod seams;
 mod simulate;
 mod tax;
 
@@ -19,5 +23,9 @@ pub use network::{JobNetwork, Law, SharedSpread, Task};
 pub use offer::{Line, OptionPrice, OptionSet, offer, options};
 pub use rules::{Deposit, Discount, LineKind, ShopRules, TaxBasis, TaxRule};
 pub use scope::{FilmUse, Material, Quantity, Refusal, Renewals, Scope};
+pub use seams::{
+    CandidateSeam, EXHAUSTIVE_SEAMS, NestedPiece, PieceOutlook, SeamChoice, SeamPlan, SeamPrices,
+    SeamProblem, Section, Zone, choose_seams, seam_front,
+};
 pub use simulate::{HoursRisk, SharedShare, Span, TaskShare, simulate};
 pub use tax::{TaxGroup, Taxed, Totals, from_gross, totals};

@@ -1,10 +1,11 @@
 //! The network drawn many times: hours of labor, time in the shop, and what drives their risk.
 
-use crate::{JobNetwork, Law, PriceError, SharedSpread};
+use crate::course::{Course, mean_labor};
+use crate::{JobNetwork, PriceError};
 use effort::Effort;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use units::{Duration, Explained, Seed, Sequence};
+use units::{Duration, Explained, Seed};
 
 /// A time with its chance.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -60,10 +61,38 @@ pub struct HoursRisk {
     pub shared: Vec<SharedShare>,
     /// Mean elapsed time over what one pass with mean times gives: what adding up a single chain overlooks.
     pub merge_bias: Duration,
+    /// Labor hours below which 0, 0.5, 1, … 100 % of the draws lie: for drawing, and for
+    /// [`HoursRisk::chance_of_labor_within`].
+    pub labor_curve: Vec<Duration>,
+    /// The same for the time in the shop.
+    pub elapsed_curve: Vec<Duration>,
     /// Draws made.
     pub draws: usize,
     /// How it was computed.
     pub explained: Vec<Explained>,
+}
+
+impl HoursRisk {
+    /// Chance that the work is through within a working time.
+    pub fn chance_within(&self, elapsed: Duration) -> f64 {
+        chance(&self.elapsed_curve, elapsed)
+    }
+
+    /// Chance that all labor stays within these hours.
+    pub fn chance_of_labor_within(&self, labor: Duration) -> f64 {
+        chance(&self.labor_curve, labor)
+    }
+}
+
+/// Where a time lies on a curve of even steps, straight between them.
+fn chance(curve: &[Duration], time: Duration) -> f64 {
+    let above = curve.partition_point(|t| *t <= time);
+    let Some(last) = curve.len().checked_sub(1) else { return f64::NAN };
+    if above == 0 || above > last {
+        return if above == 0 { 0.0 } else { 1.0 };
+    }
+    let (low, high) = (curve[above - 1], curve[above]);
+    ((above - 1) as f64 + (time - low) / (high - low)) / last as f64
 }
 
 /// Fewer draws than this say nothing about a P95.
@@ -179,8 +208,9 @@ impl Sample {
     pub(crate) fn told(&self, network: &JobNetwork) -> HoursRisk {
         let draws = self.labor.len();
         let n = draws as f64;
-        let labor = span(&self.labor);
-        let elapsed = span(&self.elapsed);
+        let (labor_sorted, elapsed_sorted) = (sorted(&self.labor), sorted(&self.elapsed));
+        let labor = span(&self.labor, &labor_sorted);
+        let elapsed = span(&self.elapsed, &elapsed_sorted);
         let variance = labor.deviation.as_hours().powi(2);
         // `xy` used the total less a constant; the rest of its mean is taken off here
         let rest = |m: &Moments, centered_mean: f64| m.xy / n - m.x / n * centered_mean;
@@ -235,23 +265,28 @@ impl Sample {
         HoursRisk {
             labor,
             elapsed,
-            rooms: self.room_names.iter().cloned().zip(self.rooms.iter().map(|r| span(r))).collect(),
+            rooms: self
+                .room_names
+                .iter()
+                .cloned()
+                .zip(self.rooms.iter().map(|r| span(r, &sorted(r))))
+                .collect(),
             tasks,
             shared,
             merge_bias: Duration::hours(elapsed.mean.as_hours() - self.single_pass),
+            labor_curve: curve(&labor_sorted),
+            elapsed_curve: curve(&elapsed_sorted),
             draws,
             explained,
         }
     }
 }
 
-fn span(hours: &[f64]) -> Span {
+fn span(hours: &[f64], sorted: &[f64]) -> Span {
     let n = hours.len() as f64;
     let mean = hours.iter().sum::<f64>() / n;
     let variance = hours.iter().map(|h| (h - mean).powi(2)).sum::<f64>() / n;
-    let mut sorted = hours.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let at = |q| Duration::hours(quantile(&sorted, q));
+    let at = |q| Duration::hours(quantile(sorted, q));
     Span {
         mean: Duration::hours(mean),
         deviation: Duration::hours(variance.sqrt()),
@@ -261,6 +296,16 @@ fn span(hours: &[f64]) -> Span {
     }
 }
 
+fn sorted(hours: &[f64]) -> Vec<f64> {
+    let mut sorted = hours.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted
+}
+
+fn curve(sorted: &[f64]) -> Vec<Duration> {
+    (0..=200).map(|i| Duration::hours(quantile(sorted, f64::from(i) / 200.0))).collect()
+}
+
 /// Of sorted values, straight between neighbors (type 7 of Hyndman and Fan 1996).
 pub(crate) fn quantile(sorted: &[f64], q: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
@@ -268,214 +313,4 @@ pub(crate) fn quantile(sorted: &[f64], q: f64) -> f64 {
     let low = at.floor() as usize;
     let high = (low + 1).min(last);
     sorted[low] + (sorted[high] - sorted[low]) * (at - low as f64)
-}
-
-fn mean_labor(network: &JobNetwork) -> f64 {
-    network.tasks.iter().map(|t| t.chance * f64::from(t.people) * t.law.mean().as_hours()).sum()
-}
-
-/// Something drawn once for several tasks.
-struct Factor {
-    name: String,
-    stream: Sequence,
-    value: f64,
-}
-
-/// One task, ready to be drawn.
-struct Runner {
-    law: Law,
-    chance: f64,
-    people: u32,
-    stream: Sequence,
-    needed: Sequence,
-    shared: SharedSpread,
-    kind_factor: Option<usize>,
-    room: Option<usize>,
-    after: Vec<usize>,
-    hours: f64,
-}
-
-/// One pass over the network after the other.
-struct Course {
-    order: Vec<usize>,
-    runners: Vec<Runner>,
-    factors: Vec<Factor>,
-    room_names: Vec<String>,
-    /// Free times of each person and of each place of each room, with the task that was there last.
-    crew: Vec<(f64, Option<usize>)>,
-    places: Vec<Vec<(f64, Option<usize>)>>,
-    finishes: Vec<f64>,
-    blocker: Vec<Option<usize>>,
-    finish: f64,
-    last: Option<usize>,
-    mean_labor: f64,
-}
-
-const PACE: &str = "pace of the shop";
-
-impl Course {
-    fn new(network: &JobNetwork, seed: Seed) -> Result<Self, PriceError> {
-        let order = network.order()?;
-        let stream = |what: &str, name: &str| seed.part(digest(what, name)).sequence();
-        let mut factors = vec![Factor { name: PACE.into(), stream: stream("pace", ""), value: 0.0 }];
-        for kind in network.shared.keys().filter(|k| network.tasks.iter().any(|t| &t.kind == *k)) {
-            factors.push(Factor { name: kind.clone(), stream: stream("kind", kind), value: 0.0 });
-        }
-        let mut room_names: Vec<String> = network.tasks.iter().filter_map(|t| t.room.clone()).collect();
-        room_names.sort();
-        room_names.dedup();
-        let runners = network
-            .tasks
-            .iter()
-            .map(|task| Runner {
-                law: task.law,
-                chance: task.chance,
-                people: task.people,
-                stream: stream("task", &task.id),
-                needed: stream("needed", &task.id),
-                shared: network.shared.get(&task.kind).copied().unwrap_or_default(),
-                kind_factor: factors.iter().skip(1).position(|f| f.name == task.kind).map(|p| p + 1),
-                room: task.room.as_ref().and_then(|r| room_names.iter().position(|n| n == r)),
-                after: task.after.clone(),
-                hours: 0.0,
-            })
-            .collect();
-        let n = network.tasks.len();
-        Ok(Self {
-            order,
-            runners,
-            factors,
-            crew: vec![(0.0, None); network.crew.unwrap_or(0) as usize],
-            places: room_names
-                .iter()
-                .map(|r| vec![(0.0, None); network.rooms.get(r).copied().unwrap_or(0) as usize])
-                .collect(),
-            room_names,
-            finishes: vec![0.0; n],
-            blocker: vec![None; n],
-            finish: 0.0,
-            last: None,
-            mean_labor: mean_labor(network),
-        })
-    }
-
-    /// Draws every task and places it.
-    fn next(&mut self) {
-        for factor in &mut self.factors {
-            factor.value = factor.stream.normal();
-        }
-        for runner in &mut self.runners {
-            let moved = runner.shared.pace * self.factors[0].value
-                + runner.kind_factor.map_or(0.0, |k| runner.shared.kind * self.factors[k].value);
-            let hours = draw(&runner.law, &mut runner.stream, moved);
-            let needed = runner.chance >= 1.0 || runner.needed.uniform() < runner.chance;
-            runner.hours = if needed { hours } else { 0.0 };
-        }
-        self.place();
-    }
-
-    /// One pass with mean times; a task that may not be needed counts by its chance.
-    fn single_pass(&mut self) -> f64 {
-        for runner in &mut self.runners {
-            let s = runner.shared;
-            let moved = if matches!(runner.law, Law::LogNormal { .. }) {
-                (0.5 * (s.kind * s.kind + s.pace * s.pace)).exp()
-            } else {
-                1.0
-            };
-            runner.hours = runner.law.mean().as_hours() * moved * runner.chance;
-        }
-        self.place();
-        self.finish
-    }
-
-    /// Serial generation in the given order, without going back to fill gaps.
-    fn place(&mut self) {
-        self.crew.iter_mut().for_each(|p| *p = (0.0, None));
-        self.places.iter_mut().flatten().for_each(|p| *p = (0.0, None));
-        (self.finish, self.last) = (0.0, None);
-        for &i in &self.order {
-            let runner = &self.runners[i];
-            let (mut start, mut blocker) = (0.0, None);
-            let mut wait = |time: f64, task: Option<usize>| {
-                if time > start {
-                    (start, blocker) = (time, task);
-                }
-            };
-            for &a in &runner.after {
-                wait(self.finishes[a], Some(a));
-            }
-            // a task not needed takes nobody and no room, and only passes the baton
-            let (people, room) = if runner.hours > 0.0 {
-                (runner.people as usize, runner.room.filter(|r| !self.places[*r].is_empty()))
-            } else {
-                (0, None)
-            };
-            let people = people.min(self.crew.len());
-            if people > 0 {
-                self.crew.sort_by(|a, b| a.0.total_cmp(&b.0));
-                wait(self.crew[people - 1].0, self.crew[people - 1].1);
-            }
-            if let Some(r) = room {
-                self.places[r].sort_by(|a, b| a.0.total_cmp(&b.0));
-                wait(self.places[r][0].0, self.places[r][0].1);
-            }
-            let end = start + runner.hours;
-            self.crew.iter_mut().take(people).for_each(|p| *p = (end, Some(i)));
-            if let Some(r) = room {
-                self.places[r][0] = (end, Some(i));
-            }
-            self.finishes[i] = end;
-            self.blocker[i] = blocker;
-            if end > self.finish {
-                (self.finish, self.last) = (end, Some(i));
-            }
-        }
-    }
-
-    fn labor(&self) -> impl Iterator<Item = f64> + '_ {
-        self.runners.iter().map(|r| r.hours * f64::from(r.people))
-    }
-
-    fn room_hours(&self, room: usize) -> f64 {
-        self.runners.iter().filter(|r| r.room == Some(room)).map(|r| r.hours).sum()
-    }
-}
-
-fn draw(law: &Law, stream: &mut Sequence, moved: f64) -> f64 {
-    match *law {
-        Law::Fixed(t) => t.as_hours(),
-        Law::LogNormal { median, spread } => median.as_hours() * (spread * stream.normal() + moved).exp(),
-        Law::BetaPert { least, likely, most } => {
-            let (a, m, b) = (least.as_hours(), likely.as_hours(), most.as_hours());
-            if b <= a {
-                return a;
-            }
-            let alpha = 1.0 + 4.0 * (m - a) / (b - a);
-            let beta = 1.0 + 4.0 * (b - m) / (b - a);
-            let (x, y) = (gamma(alpha, stream), gamma(beta, stream));
-            a + (b - a) * x / (x + y)
-        }
-    }
-}
-
-/// Gamma with unit scale and shape of at least 1 (Marsaglia and Tsang 2000).
-fn gamma(shape: f64, stream: &mut Sequence) -> f64 {
-    let d = shape - 1.0 / 3.0;
-    let c = 1.0 / (9.0 * d).sqrt();
-    loop {
-        let z = stream.normal();
-        let v = (1.0 + c * z).powi(3);
-        if v > 0.0 && (1.0 - stream.uniform()).ln() < 0.5 * z * z + d - d * v + d * v.ln() {
-            return d * v;
-        }
-    }
-}
-
-/// FNV-1a over a name: a number that depends on the name alone.
-fn digest(what: &str, name: &str) -> u64 {
-    what.bytes()
-        .chain([0])
-        .chain(name.bytes())
-        .fold(0xCBF2_9CE4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01B3))
 }
