@@ -246,7 +246,7 @@ impl Job {
             Stage::Survey
         } else if self.acceptance.is_none() {
             Stage::Offer
-        } else if self.route.is_none() {
+        } else if !self.route_follows_consent() {
             Stage::Route
         } else if self.order.film != crate::Coverage::None && self.cut.is_none() {
             Stage::Film
@@ -255,6 +255,12 @@ impl Job {
         } else {
             Stage::Handover
         }
+    }
+
+    /// Whether the route was set after the customer agreed; before that there is at most a route for the survey.
+    pub fn route_follows_consent(&self) -> bool {
+        let agreed = self.acceptance.as_ref().map(|a| a.signed.at);
+        self.route.as_ref().zip(agreed).is_some_and(|(route, at)| route.at >= at)
     }
 
     /// Findings that count.

@@ -4,7 +4,7 @@ use crate::{JobId, ShopEvent, StepNo};
 use jiff::{Timestamp, civil};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
-use units::{Area, Currency, Duration, Length, Money, Rounding, Thickness, Volume};
+use units::{Area, Currency, Duration, Length, Money, Rounding, Temperature, Thickness, Volume};
 
 /// Units in which figures are shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -160,6 +160,24 @@ pub struct Lot {
     pub expires: Option<civil::Date>,
 }
 
+/// Air measured in a bay.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct AirReading {
+    /// The bay.
+    pub bay: String,
+    /// When.
+    pub at: Timestamp,
+    /// Temperature of the air.
+    #[serde(rename = "air_c")]
+    pub air: Temperature,
+    /// Temperature of the car's surface, when it was measured.
+    #[serde(rename = "surface_c")]
+    pub surface: Option<Temperature>,
+    /// Relative humidity, percent.
+    pub humidity_percent: f64,
+}
+
 /// How tax is reckoned.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -183,7 +201,7 @@ pub struct PriceList {
     pub bay_hour: Money,
     /// Consumables (cloths, pads, blades, tape) for an hour of work.
     pub consumables_hour: Money,
-    /// Margin on cost, percent.
+    /// Margin: what is left of the net price over costs, percent.
     pub margin_percent: f64,
     /// Tax, percent.
     pub tax_percent: f64,
@@ -338,6 +356,8 @@ pub struct Shop {
     pub offcuts: Vec<Offcut>,
     /// Chemicals.
     pub products: Vec<Product>,
+    /// Air measured last, by bay.
+    pub air: BTreeMap<String, AirReading>,
     /// The plan that people know.
     pub plan: Vec<Booking>,
     /// When that plan was kept.
@@ -400,6 +420,9 @@ impl Shop {
                 if let Some(lot) = found.and_then(|p| p.lots.iter_mut().find(|l| l.lot == lot)) {
                     lot.left = (lot.left - amount).max(Volume::ZERO);
                 }
+            }
+            ShopEvent::AirRead { reading } => {
+                self.air.insert(reading.bay.clone(), reading);
             }
             ShopEvent::PlanKept { at, plan } => {
                 self.plan = plan;

@@ -1,6 +1,6 @@
 //! What happens to the shop.
 
-use crate::{Booking, JobId, Lot, Offcut, Product, Roll, ShopSettings};
+use crate::{AirReading, Booking, JobId, Lot, Offcut, Product, Roll, ShopSettings};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use units::{Length, Volume};
@@ -86,6 +86,11 @@ pub enum ShopEvent {
         amount: Volume,
         /// For which job.
         job: JobId,
+    },
+    /// Air was measured in a bay.
+    AirRead {
+        /// What was read.
+        reading: AirReading,
     },
     /// A plan was kept: from now on people know it.
     PlanKept {

@@ -1,1 +1,19 @@
 #![doc = include_str!("../README.md")]
+
+pub mod clock;
+pub mod command;
+pub mod compute;
+pub mod demo;
+pub mod engine;
+pub mod figure;
+pub mod folder;
+pub mod picture;
+pub mod refusal;
+mod studio;
+pub mod view;
+
+pub use clock::Clock;
+pub use figure::Figure;
+pub use refusal::{Refusal, RefusalKind};
+pub use studio::{Before, Changes, JobEntry, Stamp, Studio, body_of, zone_of};
+pub use units::Explained;

@@ -1,0 +1,16 @@
+//! What people do: each command checks, refuses with a way on, or leads to events.
+
+pub(crate) mod book;
+pub(crate) mod film;
+pub(crate) mod finding;
+mod handover;
+pub(crate) mod measure;
+mod offer;
+pub(crate) mod route;
+mod shop;
+pub(crate) mod step;
+
+pub use book::NewJob;
+pub use measure::ReadingsAnswer;
+pub(crate) use measure::substrate;
+pub use step::Finished;

@@ -1,0 +1,353 @@
+//! A scope of work as the price engine sees it, and its answer as a quote.
+
+use super::{WHOLE_CAR, film, minutes_in_words, paint};
+use crate::figure::Figure;
+use crate::refusal::Refusal;
+use crate::studio::{Studio, body_of};
+use crate::view::FilmView;
+use ::price::{
+    AreaYears, DamageRate, Deposit, Discount, FilmUse, JobNetwork, LineKind, Material, OptionPrice, Quantity,
+    Renewals, Scope, SharedSpread, ShopRules, Task, TaxBasis, TaxRule,
+};
+use effort::Effort;
+use job::{CarHistory, Coverage, Job, Moment, OfferLine, Order, PlannedStep, Quote, Shop};
+use rust_decimal::Decimal;
+use std::collections::BTreeMap;
+use units::{Area, Duration, Length, Money, Seed, Thickness};
+
+/// Draws of a price.
+const DRAWS: usize = 4000;
+
+/// How far one step's time lies from its estimate, as a log standard deviation. Common practice, no source.
+const SPREAD: f64 = 0.22;
+
+/// What the steps of one kind share, and the shop's pace. Common practice, no source.
+const SHARED: SharedSpread = SharedSpread { kind: 0.12, pace: 0.10 };
+
+/// How often old film hides marks that make work. Common practice, no source.
+const HIDDEN: f64 = 0.35;
+
+/// Years over which replacements are reckoned.
+const YEARS: f64 = 5.0;
+
+/// A scope with everything that its price rests on.
+pub struct Priced {
+    /// The engine's answer.
+    pub price: OptionPrice,
+    /// The same as a job keeps it.
+    pub quote: Quote,
+    /// Its figures, explained.
+    pub figures: Vec<Figure>,
+}
+
+/// Prices a scope of work.
+///
+/// # Errors
+/// When the shop's prices make no sense.
+pub fn price(
+    studio: &Studio,
+    job: &Job,
+    history: &CarHistory,
+    shop: &Shop,
+    title: &str,
+    order: &Order,
+    steps: &[PlannedStep],
+    film: &FilmView,
+) -> Result<Priced, Refusal> {
+    let scope = scope(studio, job, history, shop, title, order, steps, film)?;
+    let rules = rules(shop, steps)?;
+    let inputs = (&scope, &rules);
+    let result = studio
+        .results
+        .get("price", &inputs, || ::price::offer(&scope, &rules, &Effort::steps(2 * DRAWS as u64)));
+    let price = match &*result {
+        Ok(price) => price.clone(),
+        Err(e) => return Err(Refusal::invalid(e.to_string(), "Change it under shop, prices.")),
+    };
+    let quote = quote(&price, shop)?;
+    let figures = figures(&price, &quote, shop);
+    Ok(Priced { price, quote, figures })
+}
+
+fn decimal(value: f64) -> Decimal {
+    // Through text: 7.5 is to be 7.5, not the nearest binary fraction.
+    format!("{value}").parse().unwrap_or_default()
+}
+
+fn rules(shop: &Shop, steps: &[PlannedStep]) -> Result<ShopRules, Refusal> {
+    let prices = &shop.settings.prices;
+    let hundred = Decimal::ONE_HUNDRED;
+    let rooms: BTreeMap<String, Money> =
+        steps.iter().filter(|s| !s.room.is_empty()).map(|s| (room_name(&s.room), prices.bay_hour)).collect();
+    let tax = decimal(prices.tax_percent) / hundred;
+    Ok(ShopRules {
+        currency: prices.currency,
+        labor_hour: prices.hour,
+        overhead_hour: Money::ZERO,
+        consumables_hour: prices.consumables_hour,
+        rooms,
+        margin: decimal(prices.margin_percent) / hundred,
+        holds: prices.held,
+        tax: TaxRule {
+            standard: tax,
+            by_kind: BTreeMap::new(),
+            basis: match prices.tax_rule {
+                job::TaxRule::Invoice => TaxBasis::PerInvoice,
+                job::TaxRule::Line => TaxBasis::PerLine,
+            },
+            rounding: prices.rounding,
+        },
+        rounding: prices.rounding,
+        deposit: Deposit::Share(decimal(prices.deposit_percent) / hundred),
+        valid: Duration::days(f64::from(prices.offer_days)),
+        draws: DRAWS,
+        seed: Seed::default(),
+    })
+}
+
+fn room_name(kind: &str) -> String {
+    let words = kind.replace('_', " ");
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+fn scope(
+    studio: &Studio,
+    job: &Job,
+    history: &CarHistory,
+    shop: &Shop,
+    title: &str,
+    order: &Order,
+    steps: &[PlannedStep],
+    film: &FilmView,
+) -> Result<Scope, Refusal> {
+    let survey = paint::survey(studio, job, history, shop, Moment::Before)?;
+    let body = body_of(job);
+    let clear_coat = paint::painted(body)
+        .filter_map(|panel| {
+            let plan = paint::correction(studio, job, shop, order.finish, survey.panel(panel.id)?, panel)?;
+            Some(paint::planned_removal(&plan))
+        })
+        .reduce(Thickness::max)
+        .unwrap_or(Thickness::ZERO);
+    let film_use = film.plan.as_ref().map_or(FilmUse::default(), |p| FilmUse {
+        length: p.length,
+        used: p.length * p.roll_width,
+        on_car: p.pieces_area,
+    });
+    Ok(Scope {
+        name: title.to_owned(),
+        network: network(order, steps),
+        materials: materials(shop, steps, film),
+        film: film_use,
+        renewals: renewals(job, order, shop)?,
+        clear_coat,
+        seam_in_sight: Length::ZERO,
+        discount: Discount::None,
+        not_attempted: Vec::new(),
+    })
+}
+
+fn network(order: &Order, steps: &[PlannedStep]) -> JobNetwork {
+    let mut network = JobNetwork { crew: Some(2), ..JobNetwork::default() };
+    for (i, step) in steps.iter().enumerate() {
+        let after: Vec<usize> = step
+            .after
+            .iter()
+            .filter_map(|a| steps.iter().position(|s| s.no == a.step))
+            .filter(|j| *j != i)
+            .collect();
+        let mut task =
+            Task::new(format!("{}-{}", step.step, i), step.step.clone(), step.work, SPREAD).after(after);
+        task.people = if step.skill.is_some() { step.people.max(1) } else { 0 };
+        if !step.room.is_empty() {
+            task = task.in_room(room_name(&step.room));
+        }
+        network.shared.insert(step.step.clone(), SHARED);
+        network.tasks.push(task);
+    }
+    if !order.remove_film.is_empty() {
+        // What old film hides is not known before it is off: its work is drawn with its chance, so that the price
+        // carries the risk, and the rest is left to a change order.
+        let panels = order.remove_film.iter().filter(|p| p.as_str() != WHOLE_CAR).count().max(1);
+        let mut task =
+            Task::new("hidden-marks", "hidden_marks", Duration::minutes(40.0 * panels as f64), 0.5);
+        task.chance = HIDDEN;
+        network.tasks.push(task);
+    }
+    network
+}
+
+fn materials(shop: &Shop, steps: &[PlannedStep], film: &FilmView) -> Vec<Material> {
+    let mut materials = Vec::new();
+    if let Some(plan) = &film.plan
+        && plan.length > Length::ZERO
+    {
+        let cost = shop.rolls.iter().find(|r| r.id == plan.roll).map_or(Money::ZERO, |r| r.cost_m2);
+        materials.push(Material {
+            label: format!("Film, {:.2} m of a {:.0} mm roll", plan.length.as_m(), plan.roll_width.as_mm()),
+            kind: LineKind::Film,
+            quantity: Quantity::Area(plan.length * plan.roll_width),
+            unit_cost: cost,
+        });
+    }
+    let mut amounts: BTreeMap<&str, units::Volume> = BTreeMap::new();
+    for used in steps.iter().flat_map(|s| &s.products) {
+        *amounts.entry(used.product.as_str()).or_default() += used.amount;
+    }
+    for (name, amount) in amounts {
+        let cost = shop.products.iter().find(|p| p.name == name).map_or(Money::ZERO, |p| p.cost_l);
+        if cost > Money::ZERO {
+            materials.push(Material {
+                label: name.to_owned(),
+                kind: LineKind::Chemical,
+                quantity: Quantity::Volume(amount),
+                unit_cost: cost,
+            });
+        }
+    }
+    materials
+}
+
+/// Damage of film by zone, claims a square meter and year: common practice, no source; the shop's own claims take
+/// their place as they come in.
+fn damage_rate(panel: &str) -> f64 {
+    let nose =
+        ["front_bumper", "hood"].contains(&panel) || panel.ends_with("mirror") || panel.ends_with("headlamp");
+    let behind_wheels =
+        panel.ends_with("rocker") || panel.ends_with("quarter_panel") || panel.ends_with("fender");
+    if nose {
+        0.05
+    } else if behind_wheels {
+        0.04
+    } else {
+        0.012
+    }
+}
+
+fn renewals(job: &Job, order: &Order, shop: &Shop) -> Result<Option<Renewals>, Refusal> {
+    if order.film == Coverage::None {
+        return Ok(None);
+    }
+    let body = body_of(job);
+    let broken = |e: ::price::PriceError| Refusal::broken(e, "");
+    let mut expected = 0.0;
+    let mut cost = 0.0;
+    let film_cost = shop.rolls.first().map_or(0.0, |r| r.cost_m2.as_estimate());
+    for panel in film::covered(order, body) {
+        let area = body.panel(panel.as_str()).map_or(Area::ZERO, |p| p.area);
+        let rate = DamageRate::prior(damage_rate(panel.as_str()) * 50.0, AreaYears::m2_years(50.0))
+            .map_err(broken)?;
+        let mean = rate.claims / rate.exposure.as_m2_years() * area.as_m2() * YEARS;
+        expected += mean;
+        // A renewal takes the piece's film with half as much again for waste, and about 2.5 h a square meter.
+        cost += mean * area.as_m2() * (1.5 * film_cost + 2.5 * shop.settings.prices.hour.as_estimate());
+    }
+    Ok(Some(Renewals {
+        expected,
+        horizon: Duration::days(365.25 * YEARS),
+        present_value: Money::from_estimate(cost)
+            .unwrap_or_default()
+            .rounded(2, shop.settings.prices.rounding),
+    }))
+}
+
+fn quote(price: &OptionPrice, shop: &Shop) -> Result<Quote, Refusal> {
+    let prices = &shop.settings.prices;
+    let factor = Decimal::ONE + decimal(prices.tax_percent) / Decimal::ONE_HUNDRED;
+    Ok(Quote {
+        lines: price
+            .lines
+            .iter()
+            .map(|l| OfferLine {
+                label: l.label.clone(),
+                quantity: l
+                    .quantity
+                    .number()
+                    .map_or_else(String::new, |n| format!("{} {}", n, l.quantity.unit())),
+                net: l.net,
+            })
+            .collect(),
+        net: price.totals.net,
+        tax: price.totals.tax,
+        gross: price.totals.gross,
+        likely: (price.net_p50 * factor).rounded(prices.currency.digits(), prices.rounding),
+        held: price.holds,
+        hours_p50: price.hours.labor.p50,
+        hours_p80: price.hours.labor.p80,
+        film: price.film.used,
+        replaced: price.renewals.map_or(0.0, |r| r.expected),
+        clear: price.clear_coat,
+    })
+}
+
+fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop) -> Vec<Figure> {
+    let currency = shop.settings.prices.currency;
+    let how = |label: &str| price.explained.iter().find(|e| e.label.to_lowercase().contains(label)).cloned();
+    let mut figures = Vec::new();
+    let mut fixed = Figure::new("Price", quote.gross.display(currency), "");
+    if let Some(e) = how("net price") {
+        fixed = fixed.how(e);
+    }
+    for line in &quote.lines {
+        fixed = fixed.from(format!("{} {}", line.label, line.quantity), line.net.display(currency));
+    }
+    figures.push(fixed.from("Tax", quote.tax.display(currency)));
+    let mut hours = Figure::new(
+        "Work",
+        format!("{:.1} to {:.1}", quote.hours_p50.as_hours(), quote.hours_p80.as_hours()),
+        "h",
+    );
+    if let Some(e) = how("labor").or_else(|| how("hours")) {
+        hours = hours.how(e);
+    }
+    hours = hours.by(
+        "half of such jobs take at most the first figure, eight of ten at most the second; the whole network of steps is drawn, not only its longest chain",
+        "Simulation; times of the step library: common practice, no source",
+    );
+    for task in price.hours.tasks.iter().take(5) {
+        hours = hours.from(
+            format!("Drives the risk: {}", task.kind.replace('_', " ")),
+            format!("{:.0} %", task.share * 100.0),
+        );
+    }
+    figures.push(hours);
+    if price.film.used > Area::ZERO {
+        figures.push(
+            Figure::new("Film", format!("{:.1}", price.film.used.as_m2()), "m²")
+                .by("length taken from the roll × its width", "computed layout")
+                .from("On the car", format!("{:.1} m²", price.film.on_car.as_m2()))
+                .from("Length", format!("{:.2} m", price.film.length.as_m())),
+        );
+    }
+    if let Some(renewals) = price.renewals {
+        figures.push(
+            Figure::new("Pieces renewed in 5 years", format!("{:.1}", renewals.expected), "")
+                .by(
+                    "damage rate of the zone × area × years, summed over the pieces",
+                    "Zone rates: common practice, no source, until the shop's own claims say better",
+                )
+                .from("In today's money about", renewals.present_value.display(currency)),
+        );
+    }
+    if quote.clear > Thickness::ZERO {
+        figures.push(Figure::new("Clear coat spent", format!("{:.1}", quote.clear.as_um()), "µm").by(
+            "expected removal of the correction plan, on the panel that gives most",
+            "Correction plan; it never comes back",
+        ));
+    }
+    figures.push(
+        Figure::new("Price holds", format!("{:.0}", quote.held * 100.0), "of 100 such jobs")
+            .by(
+                "share of simulated jobs in which hours and rooms cost no more than the price allows for",
+                "Simulation",
+            )
+            .from("Half of such jobs would come to", quote.likely.display(currency))
+            .from("Costs the shop, on average", price.cost.display(currency))
+            .from(
+                "Working time in the shop, 8 of 10",
+                minutes_in_words(price.hours.elapsed.p80.as_minutes()),
+            ),
+    );
+    figures
+}

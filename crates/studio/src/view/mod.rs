@@ -1,0 +1,24 @@
+//! What pages and documents show: plain data, no rules of the trade to be added by whoever draws it.
+
+mod calendar;
+mod car;
+mod day;
+mod film;
+mod handover;
+mod offer;
+mod route;
+mod search;
+mod stock;
+mod survey;
+
+pub use calendar::{CalendarView, Lane, LaneKind, Stretch, StretchKind};
+pub use car::{CarTag, CarView, Caution, StageMark, StageState};
+pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
+pub use film::{CutDrawing, CutPiece, FilmView, PieceRow};
+pub(crate) use handover::removals;
+pub use handover::{CareRow, CorrectedPanel, HandoverView, LotRow};
+pub use offer::{ChangeView, DraftOption, OfferView};
+pub use route::{RouteView, StepView};
+pub use search::CarRow;
+pub use stock::{StockView, StockWarning};
+pub use survey::{PanelSurvey, SurveyView};

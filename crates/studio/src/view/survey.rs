@@ -1,0 +1,145 @@
+//! Survey: findings and readings, panel by panel, and what they mean for the clear coat.
+
+use crate::engine;
+use crate::figure::Figure;
+use crate::refusal::Refusal;
+use crate::studio::{Studio, body_of};
+use job::{FindingKind, FindingNo, Job, JobId, Material, Moment, Reading};
+use paint::{CorrectionPlan, PanelEstimate};
+use units::{Area, Length, Thickness};
+
+/// One panel in the survey.
+#[derive(Clone, Debug)]
+pub struct PanelSurvey {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub title: String,
+    /// Its area.
+    pub area: Area,
+    /// Width of its drawing.
+    pub width: Length,
+    /// Height of its drawing.
+    pub height: Length,
+    /// Whether a gauge can read it.
+    pub readable: bool,
+    /// Places and values of the readings: u, v, total; the place may be unknown.
+    pub readings: Vec<(Option<(f64, f64)>, Thickness, Moment)>,
+    /// What the readings before correction say.
+    pub estimate: Option<PanelEstimate>,
+    /// The same in figures for reading: total, clear coat, least clear coat, removable.
+    pub figures: Vec<Figure>,
+    /// What to mind, loudly: words and what to do.
+    pub warnings: Vec<(String, String)>,
+    /// Findings on it.
+    pub findings: Vec<FindingNo>,
+    /// What may be corrected, under the order as it stands.
+    pub correction: Option<CorrectionPlan>,
+    /// Map of the clear coat: least grid of means, by rows from the top; empty without enough placed readings.
+    pub map: Option<paint::PanelMap>,
+}
+
+/// The survey.
+#[derive(Clone, Debug, Default)]
+pub struct SurveyView {
+    /// Painted panels of this body, in the order of the drawing.
+    pub panels: Vec<PanelSurvey>,
+    /// Why the survey cannot be closed yet: what is missing and what to do; empty when it can.
+    pub missing: Vec<String>,
+    /// Readings that name panels which this body does not have.
+    pub unknown: Vec<String>,
+}
+
+/// Readings on a panel without which the survey is not closed. Common practice, no source.
+const LEAST_READINGS: usize = 3;
+
+/// Panels smaller than this may stay without readings.
+const SMALL: Area = Area::m2(0.2);
+
+impl Studio {
+    /// The survey of a job.
+    ///
+    /// # Errors
+    /// When there is no such job or the shop's settings cannot be used.
+    pub fn survey_view(&self, id: &JobId) -> Result<SurveyView, Refusal> {
+        let entry = self.job(id)?;
+        let job = &*entry.job;
+        let shop = self.shop()?;
+        let history = self.history(&job.car.plate)?;
+        let survey = engine::paint::survey(self, job, &history, &shop, Moment::Before)?;
+        let settings = engine::paint::settings(&shop);
+        let body = body_of(job);
+        let panels: Vec<PanelSurvey> = engine::paint::painted(body)
+            .map(|panel| {
+                let estimate = survey.panel(panel.id).cloned();
+                let correction = estimate
+                    .as_ref()
+                    .and_then(|e| engine::paint::correction(self, job, &shop, job.order.finish, e, panel));
+                let on_panel = |r: &&Reading| r.place.panel.as_str() == panel.id;
+                PanelSurvey {
+                    id: panel.id.to_owned(),
+                    title: panel.title.to_owned(),
+                    area: panel.area,
+                    width: panel.width,
+                    height: panel.height,
+                    readable: readable(job, body, panel),
+                    readings: job
+                        .readings
+                        .iter()
+                        .filter(on_panel)
+                        .map(|r| (r.place.u.zip(r.place.v), r.total, r.moment))
+                        .collect(),
+                    figures: estimate
+                        .as_ref()
+                        .map(|e| engine::paint::figures(e, &settings))
+                        .unwrap_or_default(),
+                    warnings: estimate.as_ref().map(warnings).unwrap_or_default(),
+                    findings: job
+                        .standing()
+                        .filter(|f| f.place.panel.as_str() == panel.id)
+                        .map(|f| f.no)
+                        .collect(),
+                    correction,
+                    map: engine::paint::map(self, job, &history, &shop, panel.id, Moment::Before),
+                    estimate,
+                }
+            })
+            .collect();
+        let missing = missing(job, &panels);
+        Ok(SurveyView { panels, missing, unknown: survey.unknown_panels.clone() })
+    }
+}
+
+/// Whether a gauge can read a panel's paint.
+fn readable(job: &Job, body: &body::Body, panel: &body::Panel) -> bool {
+    matches!(engine::paint::material(job, body, &panel.id.into()), Material::Steel | Material::Aluminum)
+}
+
+/// What to mind; that no reading is possible on plastic is said only beside its figures, not again for every panel.
+fn warnings(estimate: &PanelEstimate) -> Vec<(String, String)> {
+    estimate.flags.iter().map(|f| (f.words().to_owned(), f.hint().to_owned())).collect()
+}
+
+fn missing(job: &Job, panels: &[PanelSurvey]) -> Vec<String> {
+    let mut missing = Vec::new();
+    if job.arrival.as_ref().is_none_or(|a| a.signed.is_none()) {
+        missing.push("The arrival record is not signed: sign it first.".to_owned());
+    }
+    let filmed = |id: &str| {
+        job.standing().any(|f| f.kind == FindingKind::OldFilm && f.place.panel.as_str() == id)
+            || job.order.remove_film.iter().any(|p| p.as_str() == id)
+    };
+    let bare: Vec<&str> = panels
+        .iter()
+        .filter(|p| p.readable && p.area >= SMALL && !filmed(&p.id))
+        .filter(|p| p.readings.iter().filter(|(_, _, m)| *m == Moment::Before).count() < LEAST_READINGS)
+        .map(|p| p.title.as_str())
+        .collect();
+    if !bare.is_empty() {
+        missing.push(format!(
+            "Measure at least {LEAST_READINGS} spots on: {}. If a panel is plastic or composite, say so under the car.",
+            bare.join(", ")
+        ));
+    }
+    missing
+}
