@@ -1,7 +1,21 @@
 //! The least clear coat over a panel: a distribution, not a number.
 
+use crate::condition::Link;
+use crate::posterior::{Part, Posterior};
+use crate::settings::Spread;
 use serde::{Deserialize, Serialize};
-use units::Thickness;
+use stats::{Cholesky, SquareMatrix, normal_cdf, root};
+use std::collections::BTreeMap;
+use units::{Seed, Thickness};
+
+/// One normal part of a mixture.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MixturePart {
+    /// Share of the part; shares sum to one.
+    pub share: f64,
+    /// Its normal distribution.
+    pub normal: Spread,
+}
 
 /// Distribution of the least clear coat over a panel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -10,10 +24,175 @@ pub struct LeastClear {
     pub mean: Thickness,
     /// Standard deviation.
     pub sd: Thickness,
-    /// One-sided lower bound.
+    /// One-sided lower bound; never below zero.
     pub lower: Thickness,
     /// Confidence of the bound.
     pub confidence: f64,
-    /// Quantiles as (probability, thickness), ascending; between them the distribution is linear.
-    pub quantiles: Vec<(f64, Thickness)>,
+    /// The distribution as a mixture of normals.
+    pub mixture: Vec<MixturePart>,
+}
+
+impl LeastClear {
+    /// From the parts of a mixture.
+    pub(crate) fn of(mixture: Vec<MixturePart>, confidence: f64) -> Self {
+        let over = |f: &dyn Fn(&Spread) -> f64| mixture.iter().map(|p| p.share * f(&p.normal)).sum::<f64>();
+        let mean = over(&|s| s.mean.as_um());
+        let variance = over(&|s| s.sd.as_um().powi(2) + (s.mean.as_um() - mean).powi(2));
+        let mut least = Self {
+            mean: Thickness::um(mean),
+            sd: Thickness::um(variance.sqrt()),
+            lower: Thickness::ZERO,
+            confidence,
+            mixture,
+        };
+        least.lower = least.quantile(1.0 - confidence).max(Thickness::ZERO);
+        least
+    }
+
+    /// Probability that the least clear coat is below `thickness`.
+    pub fn below(&self, thickness: Thickness) -> f64 {
+        self.below_after(Spread { mean: Thickness::ZERO, sd: Thickness::ZERO }, thickness)
+    }
+
+    /// Probability that it is below `floor` once `removal` has been taken off everywhere.
+    pub fn below_after(&self, removal: Spread, floor: Thickness) -> f64 {
+        self.mixture
+            .iter()
+            .map(|p| {
+                let gap = (floor + removal.mean - p.normal.mean).as_um();
+                p.share * normal_cdf(gap / p.normal.sd.as_um().hypot(removal.sd.as_um()).max(1e-9))
+            })
+            .sum()
+    }
+
+    /// The thickness below which the least clear coat lies with probability `p` (0 to 1).
+    pub fn quantile(&self, p: f64) -> Thickness {
+        if self.mixture.is_empty() {
+            // Nothing is known: nothing is promised.
+            return Thickness::ZERO;
+        }
+        let ends = self.mixture.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), part| {
+            let (mean, sd) = (part.normal.mean.as_um(), part.normal.sd.as_um());
+            (low.min(mean - 9.0 * sd), high.max(mean + 9.0 * sd))
+        });
+        let miss = |um: f64| self.below(Thickness::um(um)) - p;
+        Thickness::um(root(miss, ends.0, ends.1, 1e-6).unwrap_or(if p < 0.5 { ends.0 } else { ends.1 }))
+    }
+}
+
+/// The clear coat on a grid over the panel, and the least of it.
+pub(crate) struct OverPanel {
+    /// Mean clear coat of the panel.
+    pub clear: Spread,
+    pub least: Vec<MixturePart>,
+    /// Grid points in millimeters, and how often each was the thinnest.
+    pub thinnest: Vec<((f64, f64), f64)>,
+}
+
+/// Points of the grid on which the least is looked for.
+const POINTS: f64 = 96.0;
+/// Draws over all parts, and least number of draws of one part; both even.
+const DRAWS: f64 = 512.0;
+const FEWEST: usize = 12;
+
+/// Looks for the least clear coat over the panel in draws of the conditioned field.
+///
+/// The draws leave out the largest uncertainty that is common to the whole panel; it is put back
+/// exactly, as the standard deviation of each normal part (Rao–Blackwell), so that a far quantile
+/// does not hang on a handful of draws.
+pub(crate) fn over_panel(posterior: &Posterior, seed: Seed) -> OverPanel {
+    let sheet = &posterior.sheet;
+    let columns = (POINTS * sheet.width / sheet.height).sqrt().round().clamp(4.0, 24.0) as usize;
+    let rows = ((POINTS / columns as f64).round() as usize).max(4);
+    let grid = sheet.grid(columns, rows);
+    let mut worker = Worker { posterior, grid: &grid, atoms: Vec::new(), thinnest: vec![0.0; grid.len()] };
+    let (mut mean, mut square) = (0.0, 0.0);
+    for (number, part) in posterior.parts.iter().enumerate() {
+        let (m, v) = worker.draw(part, seed.part(number as u64));
+        mean += part.weight * m;
+        square += part.weight * (v + m * m);
+    }
+    let clear = Spread::um(mean, (square - mean * mean).max(0.0).sqrt());
+    let thinnest = grid.iter().copied().zip(worker.thinnest).collect();
+    OverPanel { clear, least: condense(worker.atoms), thinnest }
+}
+
+struct Worker<'a> {
+    posterior: &'a Posterior,
+    grid: &'a [(f64, f64)],
+    /// Share, mean, standard deviation.
+    atoms: Vec<(f64, f64, f64)>,
+    thinnest: Vec<f64>,
+}
+
+impl Worker<'_> {
+    /// Draws the least of one part; returns mean and variance of the panel's mean clear coat.
+    fn draw(&mut self, part: &Part, seed: Seed) -> (f64, f64) {
+        let n = self.grid.len();
+        let links: Vec<Link> = self.grid.iter().map(|at| part.clear_at(self.posterior, *at)).collect();
+        let means: Vec<f64> = links.iter().map(|l| l.mean(&part.levels)).collect();
+        let sheet = &self.posterior.sheet;
+        // A millionth of the field's variance keeps the factor from breaking on rounding.
+        let jitter = 1e-6 * part.within * part.within;
+        let mut average = 0.0;
+        let mut entries = Vec::with_capacity(n * (n + 1) / 2);
+        for i in 0..n {
+            for j in 0..=i {
+                let prior = part.clear_prior(sheet, self.grid[i], self.grid[j]);
+                let c = links[i].covariance(&links[j], prior, &part.levels);
+                average += if i == j { c } else { 2.0 * c };
+                entries.push(c + if i == j { jitter } else { 0.0 });
+            }
+        }
+        let panel = (means.iter().sum::<f64>() / n as f64, average / (n * n) as f64);
+        let matrix = |less: f64| SquareMatrix::symmetric(n, |i, j| entries[i * (i + 1) / 2 + j] - less);
+        let Some(factor) = Cholesky::of(matrix(0.0)) else { return panel };
+        let mut ones = vec![1.0; n];
+        factor.solve_lower(&mut ones);
+        // The largest s² for which the covariance less s² everywhere is one still: 1 / (1ᵀ C⁻¹ 1).
+        let common = 0.98 / ones.iter().map(|x| x * x).sum::<f64>();
+        let (factor, common) = match Cholesky::of(matrix(common)) {
+            Some(rest) => (rest, common),
+            None => (factor, 0.0),
+        };
+        let sd = common.sqrt().max(1e-3);
+        let draws = ((DRAWS * part.weight).ceil() as usize).max(FEWEST).next_multiple_of(2);
+        let share = part.weight / draws as f64;
+        let mut chance = seed.sequence();
+        for _ in 0..draws / 2 {
+            let z: Vec<f64> = (0..n).map(|_| chance.normal()).collect();
+            let wander = factor.lower_times(&z);
+            for sign in [1.0, -1.0] {
+                let (at, least) = means
+                    .iter()
+                    .zip(&wander)
+                    .map(|(m, w)| m + sign * w)
+                    .enumerate()
+                    .fold((0, f64::INFINITY), |best, x| if x.1 < best.1 { x } else { best });
+                self.thinnest[at] += share;
+                self.atoms.push((share, least, sd));
+            }
+        }
+        panel
+    }
+}
+
+/// Merges normal parts that are close to each other in mean and spread, keeping mean and variance.
+fn condense(atoms: Vec<(f64, f64, f64)>) -> Vec<MixturePart> {
+    let mut bins: BTreeMap<(i64, i64), (f64, f64, f64)> = BTreeMap::new();
+    for (share, mean, sd) in atoms {
+        // A quarter of the part's own spread wide: the merged part is a normal again to fourth order.
+        let class = (sd.ln() / 0.1).floor();
+        let width = 0.25 * (0.1 * class).exp();
+        let bin = bins.entry((class as i64, (mean / width).floor() as i64)).or_default();
+        bin.0 += share;
+        bin.1 += share * mean;
+        bin.2 += share * (sd * sd + mean * mean);
+    }
+    bins.into_values()
+        .map(|(share, first, second)| {
+            let mean = first / share;
+            MixturePart { share, normal: Spread::um(mean, (second / share - mean * mean).max(0.0).sqrt()) }
+        })
+        .collect()
 }

@@ -1,17 +1,25 @@
 #![doc = include_str!("../README.md")]
 
+mod caution;
+mod condition;
 mod correction;
 mod estimate;
+mod evidence;
+mod field;
 mod finish;
 mod flag;
 mod least;
 mod ledger;
 mod map;
 mod plan;
+mod posterior;
+mod prior;
 mod readings;
 mod settings;
+mod spots;
 mod survey;
 mod test_spot;
+mod verify;
 
 pub use correction::{
     Advice, Correction, CorrectionPlan, FrontPoint, Heat, LeaveIt, LeaveReason, Method, MethodKind, PlanFlaw,
@@ -19,7 +27,7 @@ pub use correction::{
 };
 pub use finish::{Kind, KindProbabilities};
 pub use flag::Flag;
-pub use least::LeastClear;
+pub use least::{LeastClear, MixturePart};
 pub use ledger::{History, LimitedBy, Removable, removable};
 pub use map::{PanelMap, map};
 pub use plan::{default_methods, plan};

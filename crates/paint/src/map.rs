@@ -1,5 +1,7 @@
 //! The clear coat over a panel's drawing.
 
+use crate::estimate::{posterior, usable};
+use crate::posterior::{Part, Posterior};
 use crate::readings::Reading;
 use crate::settings::{Settings, SettingsError};
 use crate::survey::PanelInfo;
@@ -35,11 +37,104 @@ pub struct PanelMap {
     pub within: Thickness,
 }
 
+/// Grid points of a map, about.
+const POINTS: f64 = 384.0;
+/// Parts of the mixture drawn: the heaviest, up to this share of the weight and this number.
+const ENOUGH: f64 = 0.9;
+const MOST_PARTS: usize = 4;
+
 /// The map of a panel; `None` when there is no reading with a place or the gauge cannot read the substrate.
 ///
 /// # Errors
 /// When the settings cannot be used.
-pub fn map(_: &[Reading], _: &PanelInfo, settings: &Settings) -> Result<Option<PanelMap>, SettingsError> {
+pub fn map(
+    readings: &[Reading],
+    panel: &PanelInfo,
+    settings: &Settings,
+) -> Result<Option<PanelMap>, SettingsError> {
     settings.validate()?;
-    Ok(None)
+    let used: Vec<&Reading> = usable(readings, panel).into_iter().map(|(_, r)| r).collect();
+    if used.iter().all(|r| r.at.is_none()) {
+        return Ok(None);
+    }
+    let (posterior, _) = posterior(&used, panel, settings);
+    Ok(Mapper { posterior: &posterior, panel, used: &used }.draw())
+}
+
+struct Mapper<'a> {
+    posterior: &'a Posterior,
+    panel: &'a PanelInfo,
+    used: &'a [&'a Reading],
+}
+
+/// Running weighted mean and square of one grid point.
+type Moments = (f64, f64);
+
+impl Mapper<'_> {
+    fn draw(&self) -> Option<PanelMap> {
+        let sheet = &self.posterior.sheet;
+        let columns = (POINTS * sheet.width / sheet.height).sqrt().round().clamp(6.0, 48.0) as usize;
+        let rows = ((POINTS / columns as f64).round() as usize).max(6);
+        let grid = sheet.grid(columns, rows);
+        let heavy = self.heaviest();
+        let first = *heavy.first()?;
+        let whole: f64 = heavy.iter().map(|p| p.weight).sum();
+        let (mut total, mut clear) = (vec![(0.0, 0.0); grid.len()], vec![(0.0, 0.0); grid.len()]);
+        for part in heavy {
+            for (i, at) in grid.iter().enumerate() {
+                let share = part.weight / whole;
+                let link = part.total_at(self.posterior, *at);
+                let prior = part.total_prior(sheet, *at, *at);
+                add(
+                    &mut total[i],
+                    share,
+                    link.mean(&part.levels),
+                    link.covariance(&link, prior, &part.levels),
+                );
+                let link = part.clear_at(self.posterior, *at);
+                let prior = part.clear_prior(sheet, *at, *at);
+                add(
+                    &mut clear[i],
+                    share,
+                    link.mean(&part.levels),
+                    link.covariance(&link, prior, &part.levels),
+                );
+            }
+        }
+        let means = |m: &[Moments]| m.iter().map(|x| Thickness::um(x.0)).collect();
+        let sds =
+            |m: &[Moments]| m.iter().map(|x| Thickness::um((x.1 - x.0 * x.0).max(0.0).sqrt())).collect();
+        Some(PanelMap {
+            panel: self.panel.id.clone(),
+            width: Length::mm(sheet.width),
+            height: Length::mm(sheet.height),
+            columns,
+            rows,
+            total_mean: means(&total),
+            total_sd: sds(&total),
+            clear_mean: means(&clear),
+            clear_sd: sds(&clear),
+            spots: self.used.iter().filter_map(|r| r.at.map(|at| (at, r.value))).collect(),
+            length: Length::mm(first.length),
+            within: Thickness::um(first.within),
+        })
+    }
+
+    /// The heaviest parts, heaviest first.
+    fn heaviest(&self) -> Vec<&Part> {
+        let mut parts: Vec<&Part> = self.posterior.parts.iter().collect();
+        parts.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+        let mut sum = 0.0;
+        let enough = parts.iter().position(|p| {
+            sum += p.weight;
+            sum >= ENOUGH
+        });
+        parts.truncate(enough.map_or(MOST_PARTS, |i| (i + 1).min(MOST_PARTS)));
+        parts
+    }
+}
+
+fn add(to: &mut Moments, share: f64, mean: f64, variance: f64) {
+    to.0 += share * mean;
+    to.1 += share * (variance.max(0.0) + mean * mean);
 }

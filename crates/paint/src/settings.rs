@@ -136,13 +136,14 @@ pub struct Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        // Common practice, no source, throughout. Layer ranges (e-coat 18–25, primer 25–40, base
-        // 12–25, clear 35–60 µm) are read as two-way 95 % ranges.
+        // Common practice, no source, throughout. Layer ranges (e-coat 18–25, primer 25–40, clear
+        // 35–60 µm) are read as two-way 95 % ranges. The base coat's (12–25 µm) is widened for paints
+        // with a mid coat, so that totals of 90–180 µm, also common practice, stay believable.
         let factory_beneath = || {
             vec![
                 Layer::um("e-coat", 21.5, 1.8, 0.6),
                 Layer::um("primer", 32.5, 3.8, 1.5),
-                Layer::um("base coat", 18.5, 3.3, 1.2),
+                Layer::um("base coat, mid coat where there is one", 22.0, 9.0, 1.5),
             ]
         };
         Self {

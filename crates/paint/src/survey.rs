@@ -151,5 +151,5 @@ pub fn analyze(
     settings: &Settings,
 ) -> Result<Survey, SettingsError> {
     settings.validate()?;
-    crate::estimate::survey(readings, panels, settings)
+    Ok(crate::estimate::survey(readings, panels, settings))
 }
