@@ -2,8 +2,8 @@
 //!
 //! Plain names are on the center line; an `s` ends the name of a point at the side.
 
-use plane::curve::{Axis, Edge, Point, pt};
 use crate::parameters::Parameters;
+use plane::curve::{Axis, Edge, Point, pt};
 use std::f64::consts::PI;
 
 /// A point in space, mm: x from the nose backwards, y from the center line to the car's left, z up.

@@ -1,9 +1,8 @@
 //! A drawn body: its shapes and panels.
 
 use crate::anchors::Anchors;
-use crate::areas::Drawn;
+use crate::areas::{Drawn, Rule};
 use crate::canvas::Canvas;
-use plane::curve::{CurveError, Edge};
 use crate::ends::{self, Section};
 use crate::panel::{NAMES, Panel, PanelKind, usual_material};
 use crate::parameters::{Parameters, Tail};
@@ -11,6 +10,7 @@ use crate::place::{Frame, upright};
 use crate::plan::Plan;
 use crate::side::Side;
 use crate::{Style, View};
+use plane::curve::{CurveError, Edge};
 use std::sync::OnceLock;
 use units::Length;
 
@@ -46,6 +46,18 @@ impl ShapeKind {
             ShapeKind::Over => "over",
         }
     }
+
+    /// The surface of a panel that is drawn so in its main view.
+    fn of_panel(self) -> PanelKind {
+        match self {
+            ShapeKind::Paint | ShapeKind::Over => PanelKind::Paint,
+            ShapeKind::Glass => PanelKind::Glass,
+            ShapeKind::Lamp => PanelKind::Lamp,
+            ShapeKind::Trim => PanelKind::Trim,
+            ShapeKind::Fabric => PanelKind::Fabric,
+            ShapeKind::Wheel => PanelKind::Wheel,
+        }
+    }
 }
 
 /// One closed outline of one panel in one view.
@@ -77,7 +89,7 @@ impl Body {
     /// The body of a style, drawn once.
     pub fn of(style: Style) -> &'static Body {
         static BODIES: [OnceLock<Body>; 8] = [const { OnceLock::new() }; 8];
-        BODIES[style as usize].get_or_init(|| match Body::draw(style, style.parameters()) {
+        BODIES[style as usize].get_or_init(|| match Body::draw(style, style.parameters(), Rule::Exact) {
             Ok(body) => body,
             // The numbers are constants of this crate, and every style is drawn in its tests.
             Err(error) => unreachable!("{} cannot be drawn: {error}", style.name()),
@@ -85,7 +97,7 @@ impl Body {
     }
 
     /// A body from numbers.
-    pub(crate) fn draw(style: Style, p: &Parameters) -> Result<Body, CurveError> {
+    pub(crate) fn draw(style: Style, p: &Parameters, rule: Rule) -> Result<Body, CurveError> {
         let anchors = Anchors::new(p);
         let a = &anchors;
         let side = Side::draw(p, a)?;
@@ -96,8 +108,15 @@ impl Body {
         let right = side.canvas.other_side();
         let canvases = vec![plan.canvas.clone(), side.canvas.clone(), right, front, rear];
         let shapes: Vec<Shape> = canvases.iter().flat_map(|c| &c.shapes).cloned().collect();
-        let drawn =
-            Drawn { parameters: p, anchors: a, shapes: &shapes, side: &side, plan: &plan, section: &section };
+        let drawn = Drawn {
+            parameters: p,
+            anchors: a,
+            shapes: &shapes,
+            side: &side,
+            plan: &plan,
+            section: &section,
+            rule,
+        };
         let panels = panels(p, &drawn);
         Ok(Body { style, label: p.label, anchors, shapes, canvases, panels })
     }
@@ -163,32 +182,29 @@ impl Body {
 
 /// The panels that were drawn, in the order of the table of names.
 fn panels(p: &Parameters, drawn: &Drawn<'_>) -> Vec<Panel> {
-    NAMES
-        .iter()
-        .filter_map(|name| {
-            // A tailgate or the glass behind a steep tail is seen best from behind.
-            let steep = name.id == "rear_window" && p.tail != Tail::Trunk;
-            let main_view = if steep { View::Rear } else { name.main_view };
-            let shape = drawn.shapes.iter().find(|s| s.view == main_view && s.panel == name.id)?;
-            let kind = match shape.kind {
-                ShapeKind::Paint | ShapeKind::Over => PanelKind::Paint,
-                ShapeKind::Glass => PanelKind::Glass,
-                ShapeKind::Lamp => PanelKind::Lamp,
-                ShapeKind::Trim => PanelKind::Trim,
-                ShapeKind::Fabric => PanelKind::Fabric,
-                ShapeKind::Wheel => PanelKind::Wheel,
-            };
-            let frame = Frame::of(&shape.path, &upright(drawn.anchors, main_view).0);
-            Some(Panel {
-                id: name.id,
-                title: name.title,
-                kind,
-                usual_material: usual_material(name.id, kind),
-                area: drawn.area(name.id, kind),
-                main_view,
-                width: Length::mm(frame.width()),
-                height: Length::mm(frame.height()),
-            })
-        })
-        .collect()
+    let mut out: Vec<Panel> = Vec::new();
+    for name in NAMES {
+        // The glass in a tailgate or a steep tail is seen best from behind.
+        let steep = name.id == "rear_window" && p.tail != Tail::Trunk;
+        let main_view = if steep { View::Rear } else { name.main_view };
+        let Some(shape) = drawn.shapes.iter().find(|s| s.view == main_view && s.panel == name.id) else {
+            continue;
+        };
+        let kind = shape.kind.of_panel();
+        // The right side is the left one's mirror image, and comes after it.
+        let left = out.iter().find(|left| left.id == name.mirror);
+        let area = left.map_or_else(|| drawn.area(name.id, kind), |left| left.area);
+        let frame = Frame::of(&shape.path, &upright(drawn.anchors, main_view).0);
+        out.push(Panel {
+            id: name.id,
+            title: name.title,
+            kind,
+            usual_material: usual_material(name.id, kind),
+            area,
+            main_view,
+            width: Length::mm(frame.width()),
+            height: Length::mm(frame.height()),
+        });
+    }
+    out
 }

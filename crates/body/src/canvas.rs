@@ -1,9 +1,9 @@
 //! One view while it is drawn.
 
 use crate::body::{Shape, ShapeKind};
-use plane::curve::{Axis, CurveError, Edge, chain, closed_loop};
 use crate::panel;
 use crate::view::View;
+use plane::curve::{Axis, CurveError, Edge, chain, closed_loop};
 
 /// How a line that belongs to no panel is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -191,8 +191,7 @@ mod tests {
 
     /// What a change to the saloon's plan or front is found to be.
     fn check(view: View, change: impl Fn(&mut Canvas)) -> Vec<Flaw> {
-        let mut canvas =
-            Body::of(Style::Saloon).canvases().iter().find(|c| c.view == view).unwrap().clone();
+        let mut canvas = Body::of(Style::Saloon).canvases().iter().find(|c| c.view == view).unwrap().clone();
         change(&mut canvas);
         let mut flaws = Vec::new();
         open(&canvas, &mut flaws);

@@ -3,12 +3,12 @@
 use crate::anchors::{Anchors, bow};
 use crate::body::{Shape, ShapeKind::*};
 use crate::canvas::{Canvas, Pen};
-use plane::curve::{Axis, CurveError, Edge, Point, chain, closed_loop, pt};
 use crate::panel;
 use crate::parameters::{Parameters, Tail};
 use crate::plan::Plan;
 use crate::side::Side;
 use crate::view::View;
+use plane::curve::{Axis, CurveError, Edge, Point, chain, closed_loop, pt};
 
 /// The outline of the left half as both ends share it.
 #[derive(Clone, Debug)]

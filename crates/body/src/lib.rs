@@ -17,10 +17,10 @@ mod svg;
 mod view;
 
 pub use body::{Body, Shape, ShapeKind};
-pub use plane::Point;
 pub use check::Flaw;
 pub use panel::{Material, Panel, PanelKind};
 pub use place::{Place, Spot};
+pub use plane::Point;
 pub use style::Style;
 pub use svg::{Drawing, SheetOptions};
 pub use view::View;

@@ -2,9 +2,9 @@
 
 use crate::anchors::Anchors;
 use crate::areas::crossings;
-use plane::curve::{Axis, Edge, Placing, Point, pt};
 use crate::svg::stack;
 use crate::{Body, View};
+use plane::curve::{Axis, Edge, Placing, Point, pt};
 use units::Length;
 
 /// Chords of flattened outlines stay this close to their curves, mm.

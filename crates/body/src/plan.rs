@@ -3,10 +3,10 @@
 use crate::anchors::{Anchors, bow};
 use crate::body::ShapeKind::{self, *};
 use crate::canvas::{Canvas, Pen};
-use plane::curve::{Axis, CurveError, Edge, Point, closed_loop, pt};
 use crate::parameters::{Parameters, Tail};
 use crate::side::Side;
 use crate::view::View;
+use plane::curve::{Axis, CurveError, Edge, Point, closed_loop, pt};
 
 /// The drawn plan, with the outline of its left half from nose to tail.
 #[derive(Clone, Debug)]

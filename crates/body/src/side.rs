@@ -3,10 +3,10 @@
 use crate::anchors::Anchors;
 use crate::body::{Shape, ShapeKind::*};
 use crate::canvas::{Canvas, Pen};
-use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use crate::parameters::{Parameters, Tail};
 use crate::side_lines::{SideLines, bed_corner, bed_rail_end, bed_rail_start};
 use crate::view::View;
+use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use std::f64::consts::{PI, TAU};
 
 /// Half the width of the B-pillar's cover.

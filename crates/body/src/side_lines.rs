@@ -1,8 +1,8 @@
 //! The curves of the side view, (x, z), before they are joined into panels.
 
 use crate::anchors::{Anchor, Anchors, mid};
-use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use crate::parameters::{Parameters, Tail};
+use plane::curve::{Axis, CurveError, Edge, Point, pt};
 use std::f64::consts::PI;
 
 /// The center-line profile over the car, from the underside of the nose to that of the tail.

@@ -2,8 +2,8 @@
 
 use crate::body::{Body, Shape, ShapeKind};
 use crate::canvas::{Canvas, Pen};
-use plane::curve::{JOIN_TOLERANCE, Placing, svg_number, svg_path};
 use crate::{View, place};
+use plane::curve::{JOIN_TOLERANCE, Placing, svg_number, svg_path};
 use std::collections::BTreeMap;
 use units::Length;
 

@@ -11,7 +11,7 @@ use std::fmt;
 
 /// Loops and chains join ends no further apart than this, in mm; a wider gap is an error, not a patch.
 pub const JOIN_TOLERANCE: f64 = 0.05;
-/// A point counts as on an edge within this distance, in mm.
+/// A point this close to an end of an edge, or to the edge, counts as on it, in mm.
 const ON_EDGE_TOLERANCE: f64 = 0.02;
 
 /// A point, or a direction, in the plane; mm.
@@ -401,7 +401,7 @@ impl Edge {
             }
         }
         let (i, t, squared) = best;
-        if squared > ON_EDGE_TOLERANCE {
+        if squared.sqrt() > ON_EDGE_TOLERANCE {
             return Err(CurveError::OffEdge { point, distance: squared.sqrt() });
         }
         if t < 1e-5 {
@@ -644,13 +644,14 @@ fn solve(mut rows: Vec<Vec<f64>>, mut right: Vec<f64>) -> Vec<f64> {
         }
         rows.swap(i, pivot);
         right.swap(i, pivot);
-        for r in i + 1..n {
-            let f = rows[r][i] / rows[i][i];
+        let (done, below) = rows.split_at_mut(i + 1);
+        let row = &done[i];
+        let (solved, open) = right.split_at_mut(i + 1);
+        for (other, value) in below.iter_mut().zip(open) {
+            let f = other[i] / row[i];
             if f != 0.0 {
-                for c in i..n {
-                    rows[r][c] -= f * rows[i][c];
-                }
-                right[r] -= f * right[i];
+                other.iter_mut().zip(row).skip(i).for_each(|(o, a)| *o -= f * a);
+                *value -= f * solved[i];
             }
         }
     }
@@ -659,4 +660,218 @@ fn solve(mut rows: Vec<Vec<f64>>, mut right: Vec<f64>) -> Vec<f64> {
         right[i] = (right[i] - known) / rows[i][i];
     }
     right
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(a: Point, b: Point, tolerance: f64) {
+        assert!(a.distance(b) <= tolerance, "{a} is {} mm from {b}", a.distance(b));
+    }
+
+    fn check_handles(spline: &Edge, expected: &[[f64; 4]], tolerance: f64) {
+        assert_eq!(spline.segments().len(), expected.len());
+        for (segment, [ax, ay, bx, by]) in spline.segments().iter().zip(expected) {
+            let Segment::Cubic(_, a, b, _) = *segment else { panic!("a spline is made of cubics") };
+            near(a, pt(*ax, *ay), tolerance);
+            near(b, pt(*bx, *by), tolerance);
+        }
+    }
+
+    const FIVE: [Point; 5] = [pt(0.0, 0.0), pt(60.0, 40.0), pt(40.0, 90.0), pt(10.0, 70.0), pt(30.0, 50.0)];
+
+    /// J. D. Hobby, "MetaPost: a user's manual", section "Curves": the handles that MetaPost chooses for
+    /// `z0..z1..z2..z3..z4`, printed to one decimal. The first two rows were read in pages that quote the
+    /// manual, the last two are from memory; all agree with the next test's reference library.
+    #[test]
+    fn free_ends_are_those_of_the_metapost_manual() {
+        let printed = [
+            [26.8, -1.8, 51.4, 14.6],
+            [67.1, 61.0, 59.8, 84.6],
+            [25.4, 94.0, 10.5, 84.5],
+            [9.6, 58.8, 18.8, 49.6],
+        ];
+        // Half a digit each way, in both coordinates.
+        check_handles(&Edge::spline(&FIVE), &printed, 0.05 * 2f64.sqrt());
+    }
+
+    /// Computed with PyX 0.18 (`pyx.metapost.path`), an independent implementation of the same spline,
+    /// printed to five decimals.
+    #[test]
+    fn given_directions_are_those_of_an_independent_implementation() {
+        let both = Edge::spline_along(&FIVE[..4], Some(pt(1.0, 0.0)), Some(pt(0.0, -1.0)));
+        let printed = [
+            [26.59724, 0.0, 51.2477, 15.14287],
+            [67.3464, 60.86429, 59.801, 84.40682],
+            [25.12782, 94.20094, 10.0, 84.54231],
+        ];
+        check_handles(&both, &printed, 1e-5);
+        let start = Edge::spline_along(&FIVE[..3], Some(pt(0.72, 0.70)), None);
+        let printed = [[17.59681, 17.10801, 48.10995, 17.76032], [70.2979, 59.26165, 60.74099, 83.15391]];
+        check_handles(&start, &printed, 1e-5);
+    }
+
+    /// The handles of a quarter circle are 4/3 (√2 − 1) of its radius long, the usual constant of computer
+    /// graphics: Hobby's velocity function gives it exactly.
+    #[test]
+    fn a_quarter_circle_has_the_handles_of_a_quarter_circle() {
+        let e = Edge::spline_along(&[pt(1.0, 0.0), pt(0.0, 1.0)], Some(pt(0.0, 1.0)), Some(pt(-1.0, 0.0)));
+        let k = 4.0 / 3.0 * (2f64.sqrt() - 1.0);
+        check_handles(&e, &[[1.0, k, k, 1.0]], 1e-12);
+    }
+
+    fn samples() -> [Edge; 3] {
+        [Edge::line(&FIVE), Edge::spline(&FIVE), Edge::arc(pt(10.0, 5.0), 300.0, 0.2, 2.9)]
+    }
+
+    #[test]
+    fn parts_of_a_segment_lie_on_it() {
+        for e in samples() {
+            for s in e.segments() {
+                let (a, b) = s.cut(0.3);
+                for i in 0..=10 {
+                    let t = f64::from(i) / 10.0;
+                    near(a.at(t), s.at(0.3 * t), 1e-11);
+                    near(b.at(t), s.at(0.3 + 0.7 * t), 1e-11);
+                    near(s.reversed().at(t), s.at(1.0 - t), 1e-11);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn parts_join_where_they_were_cut() {
+        let e = Edge::spline(&FIVE);
+        let (a, b) = e.cut(Axis::X, 50.0).unwrap();
+        assert!((a.end().x - 50.0).abs() < 1e-9, "the first time, on the way out");
+        assert!(a.end().y < 40.0);
+        assert_eq!(a.end(), b.start());
+        let (c, d) = e.cut_at(b.start()).unwrap();
+        near(c.end(), a.end(), 1e-6);
+        near(d.start(), a.end(), 1e-6);
+        let (from, to) = (e.at(Axis::Y, 80.0).unwrap(), e.at(Axis::X, 30.0).unwrap());
+        let part = e.between(to, from).unwrap();
+        near(part.start(), to, 1e-6);
+        near(part.end(), from, 1e-6);
+    }
+
+    #[test]
+    fn an_edge_is_cut_at_its_corners_into_what_was_there() {
+        let e = Edge::line(&FIVE);
+        let (a, b) = e.cut_at(FIVE[2]).unwrap();
+        assert_eq!((a.segments().len(), b.segments().len()), (2, 2));
+        assert!(e.cut_at(FIVE[0]).unwrap().0.is_empty());
+        assert!(e.cut_at(FIVE[4]).unwrap().1.is_empty());
+    }
+
+    #[test]
+    fn cuts_that_miss_say_where() {
+        let e = Edge::line(&FIVE[..2]);
+        let error = e.cut(Axis::X, 61.0).unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "the edge from (0.0, 0.0) to (60.0, 40.0) never reaches 61.0 mm along X; move the cut or lengthen the edge"
+        );
+        let error = e.cut_at(pt(0.0, 13.0)).unwrap_err();
+        assert!(matches!(error, CurveError::OffEdge { distance, .. } if distance > 5.0));
+        assert!(Edge::default().cut(Axis::Y, 0.0).is_err());
+        assert!(Edge::default().cut_at(pt(0.0, 0.0)).is_err());
+        assert!(e.cut_at(pt(f64::NAN, 0.0)).is_err());
+        assert!(e.cut(Axis::Y, f64::NAN).is_err());
+    }
+
+    #[test]
+    fn loops_turn_edges_but_close_no_gap() {
+        let (a, b, c) = (pt(0.0, 0.0), pt(100.0, 0.0), pt(0.0, 80.0));
+        let square = |gap: f64| {
+            closed_loop(&[
+                &Edge::line(&[b, a]),
+                &Edge::default(),
+                &Edge::line(&[c, pt(b.x + gap, b.y)]),
+                &Edge::line(&[c, a]),
+            ])
+        };
+        let closed = square(0.049).unwrap();
+        assert_eq!(closed.segments().len(), 3);
+        assert!((polygon_area(&closed.sampled(4)) - 4000.0).abs() < 5.0);
+        let error = square(0.051).unwrap_err();
+        assert!(matches!(error, CurveError::Gap { end, next } if (end.distance(next) - 0.051).abs() < 1e-9
+            || end.distance(next) > 50.0));
+        assert!(closed_loop(&[&Edge::line(&[a, b]), &Edge::line(&[b, c])]).is_err(), "left open");
+        assert!(chain(&[&Edge::line(&[a, b]), &Edge::line(&[c, b])]).is_ok());
+        assert!(chain(&[&Edge::line(&[b, a]), &Edge::line(&[c, b])]).is_err(), "a chain keeps its start");
+        assert_eq!(closed_loop(&[]), Ok(Edge::default()));
+    }
+
+    #[test]
+    fn chords_stay_within_the_tolerance() {
+        for e in samples() {
+            for tolerance in [5.0, 0.5, 0.01] {
+                let chords = e.flattened(tolerance);
+                let worst = e.sampled(999).iter().map(|p| distance_to(&chords, *p)).fold(0.0, f64::max);
+                assert!(worst <= tolerance * (1.0 + 1e-9), "{worst} mm for {tolerance}");
+                near(chords[0], e.start(), 0.0);
+                near(chords[chords.len() - 1], e.end(), 0.0);
+            }
+        }
+        let coarse = Edge::arc(pt(0.0, 0.0), 100.0, 0.0, TAU).flattened(1e9);
+        assert!(coarse.len() > 6, "a circle stays one");
+    }
+
+    fn distance_to(chords: &[Point], p: Point) -> f64 {
+        let to = |w: &[Point]| {
+            let (dx, dy) = (w[1].x - w[0].x, w[1].y - w[0].y);
+            let t = ((p.x - w[0].x) * dx + (p.y - w[0].y) * dy) / (dx * dx + dy * dy);
+            w[0].lerp(w[1], t.clamp(0.0, 1.0)).distance(p)
+        };
+        chords.windows(2).map(to).fold(f64::INFINITY, f64::min)
+    }
+
+    /// A circle has the area π r².
+    #[test]
+    fn a_fine_polygon_has_the_area_of_its_circle() {
+        let points = Edge::arc(pt(7.0, -3.0), 100.0, 0.0, TAU).flattened(1e-4);
+        let share = polygon_area(&points) / (PI * 1e4);
+        assert!((share - 1.0).abs() < 1e-5, "{share}");
+        assert_eq!(polygon_area(&[]), 0.0);
+    }
+
+    /// SVG 2, section 9.3.8: an arc is radii, rotation, large-arc flag, sweep flag, end; sweep 1 runs
+    /// clockwise on screen.
+    #[test]
+    fn arcs_stay_arcs_in_svg() {
+        let as_drawn = Placing { x: (0.0, 1.0, Axis::X), y: (0.0, 1.0, Axis::Y) };
+        let turned_over = Placing { x: (0.0, 1.0, Axis::X), y: (100.0, -1.0, Axis::Y) };
+        let swapped = Placing { x: (0.0, 1.0, Axis::Y), y: (0.0, 1.0, Axis::X) };
+        let quarter = Edge::arc(pt(0.0, 0.0), 10.0, 0.0, PI / 2.0);
+        assert_eq!(svg_path(&quarter, &as_drawn, false), "M10 0A10 10 0 0 1 0 10");
+        assert_eq!(svg_path(&quarter, &turned_over, false), "M10 100A10 10 0 0 0 0 90");
+        assert_eq!(svg_path(&quarter, &swapped, false), "M0 10A10 10 0 0 0 10 0");
+        let three = Edge::arc(pt(0.0, 0.0), 10.0, 0.0, 1.5 * PI);
+        assert_eq!(svg_path(&three, &as_drawn, false), "M10 0A10 10 0 1 1 -0 -10");
+        let full = Edge::arc(pt(0.0, 0.0), 10.0, 0.0, TAU);
+        assert_eq!(svg_path(&full, &as_drawn, true), "M10 0A10 10 0 0 1 -10 0A10 10 0 0 1 10 -0Z");
+        let mirror = quarter.mirrored(Axis::X);
+        assert_eq!(svg_path(&mirror, &as_drawn, false), "M-10 0A10 10 0 0 0 0 10");
+    }
+
+    #[test]
+    fn placings_can_be_undone() {
+        for sign in [1.0, -1.0] {
+            for axis in [Axis::X, Axis::Y] {
+                let placing = Placing { x: (40.0, sign, axis), y: (-7.0, -1.0, axis.other()) };
+                near(placing.invert(placing.apply(pt(3.0, 5.0))), pt(3.0, 5.0), 1e-12);
+            }
+        }
+    }
+
+    #[test]
+    fn too_few_points_make_no_spline_and_no_panic() {
+        assert!(Edge::spline(&[]).is_empty());
+        assert!(Edge::spline(&FIVE[..1]).is_empty());
+        assert!(Edge::spline_along(&FIVE[..1], Some(pt(1.0, 0.0)), None).is_empty());
+        assert_eq!(Edge::spline(&FIVE[..2]), Edge::line(&FIVE[..2]));
+        assert_eq!(Edge::spline(&[FIVE[0], FIVE[0], FIVE[1]]).segments().len(), 2);
+    }
 }
