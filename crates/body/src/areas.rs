@@ -82,14 +82,14 @@ impl Drawn<'_> {
         let profile = &self.side.lines.profile;
         let trunk = self.parameters.tail == Tail::Trunk;
         match id {
-            "hood" => self.from_plan(id, &profile.hood),
-            "windshield" => self.from_plan(id, &profile.windshield),
-            "roof" => self.from_plan(id, &profile.roof),
-            "rear_window" if trunk => self.from_plan(id, &profile.back),
-            "rear_window" => self.from_behind(id, Some(&profile.back)),
+            "hood" => self.plan_area(id, &profile.hood),
+            "windshield" => self.plan_area(id, &profile.windshield),
+            "roof" => self.plan_area(id, &profile.roof),
+            "rear_window" if trunk => self.plan_area(id, &profile.back),
+            "rear_window" => self.rear_area(id, Some(&profile.back)),
             "trunk_lid" => self.trunk_lid(id),
             "tailgate" | "left_cargo_door" => {
-                self.from_behind(id, (!self.parameters.has_bed()).then_some(&profile.deck))
+                self.rear_area(id, (!self.parameters.has_bed()).then_some(&profile.deck))
             }
             "bed_floor" => self.seen(View::Top, id, Axis::X, &Stretch::none()),
             "front_bumper" => self.bumper(View::Front, id),
@@ -100,14 +100,14 @@ impl Drawn<'_> {
             "left_mirror" => 2.6 * polygon_area(&self.outline(View::Front, id)) * 0.8,
             // Half of the fender's and the quarter panel's plan faces up and is not seen from the side.
             "left_front_fender" => {
-                self.from_the_side(id) + 0.5 * self.seen(View::Top, id, Axis::X, &Stretch::none())
+                self.side_area(id) + 0.5 * self.seen(View::Top, id, Axis::X, &Stretch::none())
             }
             "left_quarter_panel" if trunk => {
-                self.from_the_side(id) + 0.5 * self.seen(View::Top, id, Axis::X, &Stretch::none())
+                self.side_area(id) + 0.5 * self.seen(View::Top, id, Axis::X, &Stretch::none())
             }
             // The face of the rim.
             _ if kind == PanelKind::Wheel => PI * self.parameters.rim * self.parameters.rim,
-            _ => self.from_the_side(id),
+            _ => self.side_area(id),
         }
     }
 
@@ -127,18 +127,18 @@ impl Drawn<'_> {
         ends.windows(2).map(slice).sum()
     }
 
-    fn from_plan(&self, id: &str, profile: &Edge) -> f64 {
+    fn plan_area(&self, id: &str, profile: &Edge) -> f64 {
         let profile = profile.sampled(PROFILE_STEPS);
         self.seen(View::Top, id, Axis::X, &Stretch::slope(&profile, Axis::X, f64::INFINITY)) * CROWN
     }
 
-    fn from_behind(&self, id: &str, profile: Option<&Edge>) -> f64 {
+    fn rear_area(&self, id: &str, profile: Option<&Edge>) -> f64 {
         let profile = profile.map(|e| e.sampled(PROFILE_STEPS)).unwrap_or_default();
         let breaks = profile.iter().map(|p| p.y).collect();
         self.seen(View::Rear, id, Axis::Y, &Stretch::new(breaks, |z| steepness(&profile, z))) * CROWN
     }
 
-    fn from_the_side(&self, id: &str) -> f64 {
+    fn side_area(&self, id: &str) -> f64 {
         let section = self.section.lower.then(&self.section.upper).sampled(SECTION_STEPS);
         self.seen(View::Left, id, Axis::Y, &Stretch::slope(&section, Axis::Y, 2.0))
     }
