@@ -12,7 +12,7 @@ use rusqlite::backup::Backup;
 use crate::error::JournalError;
 use crate::hash::Hash;
 use crate::journal::{DATABASE, PICTURES};
-use crate::picture::{Pictures, make_folder, sync_folder};
+use crate::picture::{Pictures, make_folder, sync_folder, with_usual_rights};
 use crate::seal::{Head, HeadFile};
 use crate::sqlite::{self, as_i64};
 use crate::verify::{self, Report};
@@ -62,8 +62,7 @@ pub(crate) fn restore(from: &Path, to: &Path) -> Result<Report, JournalError> {
     };
     make_folder(&parent)?;
     // Beside the target, so that a restore that is interrupted leaves the target as it was.
-    let incoming = tempfile::Builder::new()
-        .prefix("restoring-")
+    let incoming = with_usual_rights(tempfile::Builder::new().prefix("restoring-"), 0o777)
         .tempdir_in(&parent)
         .map_err(|e| JournalError::file(&parent, "make a folder", &e))?;
     copy_files(from, incoming.path())?;
@@ -91,11 +90,29 @@ fn check_target(db: &Connection, to: &Path) -> Result<(), JournalError> {
         if ours != Some(old.hash) {
             return Err(JournalError::OtherJournal { path: to.to_owned() });
         }
-        return Ok(());
+        drop(copy);
+        return fold_log(&earlier);
     }
     let begun = to.join(INCOMING).is_file();
     if !begun && !is_empty(to)? {
         return Err(JournalError::NotEmpty { path: to.to_owned() });
+    }
+    Ok(())
+}
+
+/// Takes a write-ahead log that an opened backup may have into its database: left beside a new database it would be
+/// read as a part of that one.
+fn fold_log(path: &Path) -> Result<(), JournalError> {
+    let failed = |e: rusqlite::Error| JournalError::database("take the earlier backup out of use", &e);
+    let db = Connection::open(path).map_err(failed)?;
+    db.pragma_update(None, "journal_mode", "DELETE").map_err(failed)?;
+    let log = path.with_file_name("journal.db-wal");
+    if log.exists() {
+        return Err(JournalError::Database {
+            doing: "take the earlier backup out of use",
+            why: "its write-ahead log is still there".into(),
+            hint: "Close the program that has it open, or name another folder",
+        });
     }
     Ok(())
 }

@@ -82,6 +82,7 @@ impl Journal {
         let head = HeadFile::new(folder);
         if let HeadNote::Says(acknowledged) = head.read()? {
             let found = sqlite::head(&db).map_err(|e| JournalError::database("read the last event", &e))?;
+            // a history that was replaced rather than cut opens, and `verify` names it
             if found.seq < acknowledged.seq || found.pictures < acknowledged.pictures {
                 let path = folder.to_owned();
                 return Err(JournalError::CutShort { path, wanted: acknowledged.seq, found: found.seq });

@@ -102,8 +102,7 @@ impl Pictures {
         let folder = path.parent().unwrap_or(&self.root);
         make_folder(folder)?;
         let failed = |doing| move |e: std::io::Error| JournalError::file(folder, doing, &e);
-        let mut file = tempfile::Builder::new()
-            .prefix(TEMPORARY)
+        let mut file = with_usual_rights(tempfile::Builder::new().prefix(TEMPORARY), 0o666)
             .tempfile_in(folder)
             .map_err(failed("make a file for a picture"))?;
         file.write_all(bytes).map_err(failed("write a picture"))?;
@@ -149,6 +148,19 @@ impl Pictures {
 
 /// How names of files begin that are still being written.
 const TEMPORARY: &str = "incoming-";
+
+/// Lets the user's mask decide who may read what is made, as for any other file: temporary files are private by
+/// default, and these are temporary in name only.
+pub(crate) fn with_usual_rights<'a, 'b, 'c>(
+    builder: &'c mut tempfile::Builder<'a, 'b>,
+    mode: u32,
+) -> &'c mut tempfile::Builder<'a, 'b> {
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(mode));
+    #[cfg(not(unix))]
+    let _ = mode;
+    builder
+}
 
 fn entries(folder: &Path) -> Result<Vec<PathBuf>, JournalError> {
     let failed = |e: std::io::Error| JournalError::file(folder, "list a folder", &e);

@@ -254,9 +254,10 @@ pub(crate) fn streams(db: &Connection, prefix: &str) -> Result<Vec<StreamHead>, 
                     ORDER BY e.stream LIMIT 1)
             FROM name WHERE name.stream IS NOT NULL
         )
-        SELECT e.stream, e.version, e.seq FROM name JOIN events e ON e.stream = name.stream
-            AND e.version = (SELECT max(version) FROM events v WHERE v.stream = name.stream)
-        ORDER BY e.stream";
+        SELECT n.stream,
+            (SELECT version FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1),
+            (SELECT seq FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1)
+        FROM name n WHERE n.stream IS NOT NULL";
     let failed = |e: rusqlite::Error| JournalError::database("list streams", &e);
     let mut statement = db.prepare_cached(sql).map_err(failed)?;
     let mut rows = statement.query([prefix, &format!("{prefix}\u{7f}")]).map_err(failed)?;

@@ -143,12 +143,12 @@ pub(crate) fn verify(folder: &Path, seals: &[Seal]) -> Result<Report, JournalErr
     // one transaction, so that all is seen as of one moment
     db.execute_batch("BEGIN").map_err(failed)?;
     let pictures = Pictures::at(&folder.join(PICTURES));
-    let mut verifier = Verifier::new(seals);
+    let mut verifier = Verifier::new(seals, acknowledged);
     verifier.database(&db);
     verifier.schema(&db);
     verifier.events(&db);
     let listed = verifier.picture_list(&db);
-    verifier.head(acknowledged);
+    verifier.acknowledged();
     verifier.seals();
     verifier.picture_files(&pictures, listed);
     Ok(verifier.report())
@@ -157,8 +157,14 @@ pub(crate) fn verify(folder: &Path, seals: &[Seal]) -> Result<Report, JournalErr
 /// The hashes at the places that a head or a seal names.
 type Marks = BTreeMap<u64, Option<Hash>>;
 
+/// The hash found at a marked place.
+fn mark(marks: &Marks, n: u64) -> Option<Hash> {
+    if n == 0 { Some(Hash::ZERO) } else { marks.get(&n).copied().flatten() }
+}
+
 struct Verifier<'a> {
     seals: &'a [Seal],
+    acknowledged: HeadNote,
     event_marks: Marks,
     picture_marks: Marks,
     rows: u64,
@@ -169,11 +175,18 @@ struct Verifier<'a> {
 }
 
 impl<'a> Verifier<'a> {
-    fn new(seals: &'a [Seal]) -> Self {
+    fn new(seals: &'a [Seal], acknowledged: HeadNote) -> Self {
+        let mut event_marks: Marks = seals.iter().map(|s| (s.events, None)).collect();
+        let mut picture_marks: Marks = seals.iter().map(|s| (s.pictures, None)).collect();
+        if let HeadNote::Says(head) = acknowledged {
+            event_marks.insert(head.seq, None);
+            picture_marks.insert(head.pictures, None);
+        }
         Self {
             seals,
-            event_marks: seals.iter().map(|s| (s.events, None)).collect(),
-            picture_marks: seals.iter().map(|s| (s.pictures, None)).collect(),
+            acknowledged,
+            event_marks,
+            picture_marks,
             rows: 0,
             pictures: 0,
             head: Head::EMPTY,
@@ -282,9 +295,9 @@ impl<'a> Verifier<'a> {
         }
     }
 
-    /// What was acknowledged last must still be there.
-    fn head(&mut self, acknowledged: HeadNote) {
-        match acknowledged {
+    /// What was acknowledged last must still be there, and be the same.
+    fn acknowledged(&mut self) {
+        match self.acknowledged {
             HeadNote::Absent => {
                 self.notes.push("There is no journal.head: a cut at the end would show only against a seal.".into());
             }
@@ -301,6 +314,16 @@ impl<'a> Verifier<'a> {
                 if wanted.pictures > self.head.pictures {
                     let (first, last) = (self.head.pictures + 1, wanted.pictures);
                     self.flaw(Place::PictureRows { first, last }, Fault::CutOff);
+                }
+                let other = |marks: &Marks, n: u64, hash| mark(marks, n).is_some_and(|found| found != hash);
+                let event = Flaw { place: Place::Event(wanted.seq), fault: Fault::Changed };
+                if other(&self.event_marks, wanted.seq, wanted.hash) && !self.flaws.contains(&event) {
+                    self.flaws.push(event);
+                }
+                let (first, last) = (wanted.pictures, wanted.pictures);
+                let picture = Flaw { place: Place::PictureRows { first, last }, fault: Fault::Changed };
+                if other(&self.picture_marks, wanted.pictures, wanted.picture_hash) && !self.flaws.contains(&picture) {
+                    self.flaws.push(picture);
                 }
             }
         }

@@ -133,3 +133,39 @@ fn a_damaged_picture_stops_no_backup_and_is_named() {
     assert_eq!(report.flaws.len(), 1);
     assert!(Journal::open(place.path().join("back")).unwrap().picture(&sound).is_ok());
 }
+
+#[test]
+fn a_backup_that_was_opened_as_a_journal_is_brought_up_to_date() {
+    let place = tempfile::tempdir().unwrap();
+    let [origin, copy, torn] = ["origin", "copy", "torn"].map(|n| place.path().join(n));
+    let journal = filled(&origin, 5);
+    journal.backup(&copy).unwrap();
+    // opened, so that it has a write-ahead log, and copied as it was then: as after a kill
+    let opened = Journal::open(&copy).unwrap();
+    fs::create_dir(&torn).unwrap();
+    for file in ["journal.db", "journal.db-wal", "journal.db-shm", "journal.head"] {
+        fs::copy(copy.join(file), torn.join(file)).unwrap();
+    }
+    journal.append(&stream("x"), Expected::Any, &[event("later", "{}")], None).unwrap();
+    let report = journal.backup(&torn).unwrap();
+    assert!(report.is_sound(), "{:?}", report.flaws);
+    assert!(!torn.join("journal.db-wal").exists());
+    assert_eq!(report.rows, 6);
+    // one that somebody writes to has gone its own way
+    opened.append(&stream("x"), Expected::Any, &[event("elsewhere", "{}")], None).unwrap();
+    assert!(matches!(journal.backup(&copy), Err(JournalError::OtherJournal { .. })));
+}
+
+#[cfg(unix)]
+#[test]
+fn others_may_read_what_the_mask_lets_them_read() {
+    use std::os::unix::fs::MetadataExt as _;
+    let place = tempfile::tempdir().unwrap();
+    let usual = place.path().join("usual");
+    fs::write(&usual, "x").unwrap();
+    let journal = filled(&place.path().join("origin"), 1);
+    let (id, _) = journal.pictures().unwrap()[0];
+    let name = id.to_string();
+    let picture = journal.folder().join("pictures").join(&name[..2]).join(&name);
+    assert_eq!(fs::metadata(picture).unwrap().mode(), fs::metadata(usual).unwrap().mode());
+}

@@ -189,6 +189,10 @@ fn a_history_with_all_hashes_made_anew_is_found_against_a_seal() {
     }
     assert!(journal.verify().unwrap().is_sound(), "by itself the forgery is sound: the page says so");
     assert_eq!(journal.verify_against(&[sound.seal]).unwrap().flaws.len(), 1);
+    // who forgets the head beside the database is found without a seal
+    fs::copy(sound.path().join("journal.head"), forged.path().join("journal.head")).unwrap();
+    let flaws = journal.verify().unwrap().flaws;
+    assert_eq!((flaws.len(), &flaws[0].place), (1, &journal::Place::Event(12)));
 }
 
 #[test]
