@@ -48,6 +48,26 @@ pub struct Sheet {
     pub fields: Vec<Fact>,
 }
 
+impl Sheet {
+    /// Width and height for text, mm; the margins are those of the house style.
+    fn text_area(&self) -> (f64, f64) {
+        let (short, long) = match self.paper {
+            Paper::A4 => (210.0, 297.0),
+            Paper::Letter => (215.9, 279.4),
+        };
+        let (w, h) = if self.landscape { (long, short) } else { (short, long) };
+        (w - 30.0, h - 42.0)
+    }
+}
+
+/// Height over width of a drawing, from its `viewBox`.
+fn shape(svg: &str) -> Option<f64> {
+    let (_, rest) = svg.split_once("viewBox=\"")?;
+    let mut numbers = rest.split_once('"')?.0.split(' ').skip(2).map(str::parse::<f64>);
+    let (w, h) = (numbers.next()?.ok()?, numbers.next()?.ok()?);
+    (w > 0.0).then(|| h / w)
+}
+
 /// A label with what it says.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Fact {
@@ -461,11 +481,14 @@ impl Document {
         self.pictures.len() - 1
     }
 
-    /// A drawing, `width` percent of the text. `alt` says what it shows to who cannot see it.
+    /// A drawing, `width` percent of the text, or less where it would be higher than the page. `alt` says
+    /// what it shows to who cannot see it.
     pub fn drawing(&mut self, svg: String, width: f64, alt: &str, caption: &str) -> Block {
+        let page = self.sheet.text_area();
+        let most = shape(&svg).map_or(100.0, |ratio| 100.0 * 0.82 * page.1 / (ratio * page.0));
         let img = self.picture(svg.into_bytes());
         let caption = if caption.is_empty() { None } else { Some(caption.to_owned()) };
-        Block::Drawing { img, alt: alt.to_owned(), caption, width }
+        Block::Drawing { img, alt: alt.to_owned(), caption, width: width.min(most).max(5.0) }
     }
 
     /// A small drawing for a cell, so many mm wide.

@@ -6,6 +6,7 @@
 
 mod calendar;
 mod car;
+mod contour;
 mod drawn;
 mod hatch;
 mod label;
@@ -15,12 +16,13 @@ mod pen;
 mod strip;
 
 pub use calendar::{Bar, BarKind, Calendar, Day, Row, calendar};
-pub use car::{Mark, car_mini, car_sheet, car_view};
+pub use car::{Mark, car_mini, car_panels, car_sheet, car_view};
+pub use contour::contours;
 pub use hatch::{Hatch, key_swatch};
 pub use nest::{NestPiece, NestSheet, Remainder, nest};
 pub use panel::{Contour, PanelMap, Spot, panel_map};
 pub use pen::STYLE;
-pub use strip::{Strip, StripLine, range_cell, strip};
+pub use strip::{Strip, StripLine, change_cell, common_range, range_cell, strip};
 
 /// Where a drawing will stand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

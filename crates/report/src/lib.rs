@@ -1,7 +1,10 @@
 #![doc = include_str!("../README.md")]
 
 pub mod document;
+pub mod documents;
 pub mod drawing;
+pub mod sketch;
+pub mod words;
 
 mod error;
 mod font;

@@ -72,6 +72,14 @@ pub fn car_view(body: &Body, view: View, title: &str, marks: &[Mark], medium: Me
     draw.car(title, &own, &on_view, medium)
 }
 
+/// A car's full sheet with whole panels hatched: covered, worked on.
+pub fn car_panels(body: &Body, title: &str, hatched: &BTreeMap<String, Hatch>, medium: Medium<'_>) -> String {
+    let drawn = drawn::sheet(body, false);
+    let mut pen = Pen::new(medium, drawn.width / 1000.0);
+    paths(&mut pen, &drawn.all(), hatched, false);
+    pen.finish([0.0, 0.0, drawn.width, drawn.height], "car", title, &hatched_words(body, hatched))
+}
+
 /// The side of a car, small, with panels hatched; one scale for all bodies, standing on one ground line,
 /// so that a van looks larger than a hatchback. With `plan`, the plan below the side.
 pub fn car_mini(
@@ -174,7 +182,10 @@ impl Draw<'_> {
             marks.iter().map(|m| (m, at(m))).partition(|(_, p)| p.is_some());
         let placed: Vec<Placed<'_>> =
             placed.into_iter().filter_map(|(m, p)| p.map(|(x, y)| self.placed(m, x, y))).collect();
-        for p in &placed {
+        // Whole panels lie under single spots, and the worse over the less bad.
+        let mut order: Vec<&Placed<'_>> = placed.iter().collect();
+        order.sort_by_key(|p| (!p.mark.whole_panel, p.mark.severity));
+        for p in order {
             self.spot(&mut pen, p);
         }
         let discs = self.discs(&placed);

@@ -90,6 +90,45 @@ pub fn range_cell(
     pen.finish([0.0, 0.0, 150.0, 22.0], "cell fixed", &line.name, &words)
 }
 
+/// Two ranges one over the other, before and after, 150 by 26 px, for a cell of a table.
+pub fn change_cell(
+    title: &str,
+    before: Option<&StripLine>,
+    after: Option<&StripLine>,
+    range: (Thickness, Thickness),
+    medium: Medium<'_>,
+) -> String {
+    let at = scale(range.0, range.1, 4.0, 146.0);
+    let mut pen = Pen::new(medium, 1.0);
+    let mut said = Vec::new();
+    for (line, y) in [(before, 7.0), (after, 18.0)] {
+        if let Some(line) = line {
+            range_bar(&mut pen, &at, line, y);
+            said.push(format!("{}: {}", line.name, line.words));
+        }
+    }
+    if before.is_some() {
+        // Before is open, after is filled.
+        let x = before.map_or(0.0, |l| at(l.point));
+        pen.circle("ln fill", x, 7.0, 3.0);
+    }
+    pen.line("ln soft", 0.0, 24.5, 150.0, 24.5);
+    let said = if said.is_empty() { "not measured".to_owned() } else { said.join("; ") };
+    pen.finish([0.0, 0.0, 150.0, 26.0], "cell fixed", title, &said)
+}
+
+/// A scale in whole fives that holds all of some ends.
+pub fn common_range(ends: impl IntoIterator<Item = Thickness>) -> (Thickness, Thickness) {
+    let (low, high) = ends
+        .into_iter()
+        .filter(|t| t.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| (a.min(t.as_um()), b.max(t.as_um())));
+    if low > high {
+        return (Thickness::ZERO, Thickness::um(100.0));
+    }
+    (Thickness::um((low / 5.0 - 0.6).floor() * 5.0), Thickness::um((high / 5.0 + 0.6).ceil() * 5.0))
+}
+
 fn range_bar(pen: &mut Pen<'_>, at: &impl Fn(Thickness) -> f64, line: &StripLine, y: f64) {
     let (low, high) = (at(line.low), at(line.high));
     pen.line("ln mean", low, y, high, y);
@@ -108,16 +147,10 @@ fn scale(low: Thickness, high: Thickness, from: f64, to: f64) -> impl Fn(Thickne
     }
 }
 
-/// A scale in whole fives that holds every row and the floor.
+/// A scale that holds every row and the floor.
 fn fitted(strip: &Strip) -> (Thickness, Thickness) {
     let floor = strip.floor.iter().map(|f| f.0);
-    let ends = strip.lines.iter().flat_map(|l| [l.low, l.high]).chain(floor).filter(|t| t.is_finite());
-    let (low, high) =
-        ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| (a.min(t.as_um()), b.max(t.as_um())));
-    if low > high {
-        return (Thickness::ZERO, Thickness::um(100.0));
-    }
-    (Thickness::um((low / 5.0 - 0.6).floor() * 5.0), Thickness::um((high / 5.0 + 0.6).ceil() * 5.0))
+    common_range(strip.lines.iter().flat_map(|l| [l.low, l.high]).chain(floor))
 }
 
 fn described(strip: &Strip) -> String {

@@ -1,0 +1,88 @@
+//! The cut sheet: pieces on rolls and offcuts to scale, and the list of pieces.
+
+use super::{car_of, missing};
+use crate::Template;
+use crate::document::{Block, Cell, Column, Document, Fact, Section};
+use crate::drawing::{Hatch, Medium, nest};
+use crate::sketch;
+use crate::words::{Words, counted};
+use job::CutState;
+use studio::view::{CarView, FilmView};
+
+/// Makes the cut sheet.
+pub fn cut(car: &CarView, view: &FilmView) -> Document {
+    let words = Words::of(&car.shop, &car.zone);
+    let copies: u32 = view.pieces.iter().map(|p| p.count).sum();
+    let mut fields = vec![Fact::words("Pieces", copies.to_string())];
+    let plan = car.job.cut.as_ref().or(view.plan.as_ref());
+    if let Some(plan) = plan.filter(|p| !p.roll.is_empty()) {
+        fields.push(Fact::words("Roll", plan.roll.clone()));
+        fields.push(Fact::words("Batch", super::or_dash(&plan.lot)));
+    }
+    fields.push(Fact::words("State", state(car)));
+    let mut doc = Document::new(Template::Cut, car_of(car, Template::Cut, fields));
+    let mut first: Vec<Block> =
+        view.warnings.iter().map(|w| Block::caution("Mind this.", w.clone())).collect();
+    if let Some(problem) = &view.problem {
+        first.push(Block::Note { title: "Nothing can be cut yet.".into(), text: problem.clone() });
+    }
+    if view.drawings.is_empty() && view.problem.is_none() {
+        first.push(missing("This order needs no film, so nothing is laid out."));
+    }
+    for cut in &view.drawings {
+        let sheet = sketch::nest_sheet(cut, &words);
+        first.push(Block::Heading { text: sheet.title.clone() });
+        let alt = format!("{} to scale with {}", sheet.title, counted(cut.pieces.len(), "piece", "pieces"));
+        first.push(doc.drawing(nest(&sheet, Medium::Alone), 100.0, &alt, ""));
+    }
+    if view.drawings.iter().any(|d| !d.rests_mm.is_empty()) {
+        first.push(Block::key(&[(Hatch::Offcut, "rest that is kept: write roll, batch and size on it")]));
+    }
+    doc.section(Section::new("On the film", first));
+    if !view.figures.is_empty() {
+        let rows = view.figures.iter().map(|f| Fact { label: f.label.clone(), cell: words.figure(f) });
+        doc.section(Section::new("Figures", vec![Block::Facts { columns: 4, rows: rows.collect() }]));
+    }
+    let rows = view
+        .pieces
+        .iter()
+        .map(|p| {
+            let ((w, unit), (h, _)) = (words.small_length(p.size.0), words.small_length(p.size.1));
+            let (area, area_unit) = words.area(p.area);
+            vec![
+                Cell::Number { text: p.number.to_string() },
+                Cell::strong(p.title.clone()),
+                Cell::text(p.panel.title()),
+                Cell::figure(p.count.to_string(), ""),
+                Cell::figure(format!("{w} × {h}"), unit),
+                Cell::figure(area, area_unit),
+                if p.planning_only { Cell::Late { text: "planning only".into() } } else { Cell::Blank },
+                Cell::Quiet { text: p.origin.clone() },
+                Cell::Tick,
+            ]
+        })
+        .collect();
+    let columns = vec![
+        Column::words(""),
+        Column::words("Piece"),
+        Column::words("Panel"),
+        Column::figures("Count"),
+        Column::figures("Size"),
+        Column::figures("Area of one"),
+        Column::words(""),
+        Column::wide("Outline from"),
+        Column::words("Cut"),
+    ];
+    let nothing = "No pieces. Load outlines into the job, or choose a coverage that has them.";
+    doc.section(Section::new("Pieces", vec![Block::table(columns, rows, nothing)]));
+    doc
+}
+
+fn state(car: &CarView) -> &'static str {
+    match car.job.cut.as_ref().map(|c| c.state) {
+        Some(CutState::Reserved) => "accepted, film set aside",
+        Some(CutState::Cut) => "cut",
+        Some(CutState::Undone) => "undone",
+        None => "draft, film not set aside",
+    }
+}

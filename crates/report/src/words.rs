@@ -1,0 +1,205 @@
+//! Figures, days and amounts as they are written on paper, in the shop's units, zone and currency.
+
+use crate::document::Cell;
+use jiff::{Timestamp, civil::Date, tz::TimeZone};
+use job::{Shop, UnitSystem};
+use studio::Figure;
+use units::{Area, Currency, Duration, Length, Money, Thickness};
+
+/// How one shop writes.
+#[derive(Clone, Debug)]
+pub struct Words {
+    /// Its time zone.
+    pub zone: TimeZone,
+    /// Its units.
+    pub units: UnitSystem,
+    /// Its currency.
+    pub currency: Currency,
+}
+
+impl Words {
+    /// As the shop has set it.
+    pub fn of(shop: &Shop, zone: &TimeZone) -> Self {
+        Self { zone: zone.clone(), units: shop.settings.units, currency: shop.settings.prices.currency }
+    }
+
+    /// Day and time: `Wed, May 14, 8:05`.
+    pub fn moment(&self, at: Timestamp) -> String {
+        at.to_zoned_datetime(self.zone.clone()).strftime("%a, %b %-d, %-H:%M").to_string()
+    }
+
+    /// Time alone: `8:05`.
+    pub fn clock(&self, at: Timestamp) -> String {
+        at.to_zoned_datetime(self.zone.clone()).strftime("%-H:%M").to_string()
+    }
+
+    /// Day with its year: `Fri, May 23, 2025`.
+    pub fn day(&self, at: Timestamp) -> String {
+        self.date(at.to_zoned_datetime(self.zone.clone()).date())
+    }
+
+    /// Day with its year: `Fri, May 23, 2025`.
+    pub fn date(&self, date: Date) -> String {
+        date.strftime("%a, %b %-d, %Y").to_string()
+    }
+
+    /// From and to, the day once if it is the same: `Wed, May 14, 8:00 to 13:10`.
+    pub fn span(&self, from: Timestamp, to: Timestamp) -> String {
+        let day = |t: Timestamp| t.to_zoned_datetime(self.zone.clone()).date();
+        let end = if day(from) == day(to) { self.clock(to) } else { self.moment(to) };
+        format!("{} to {end}", self.moment(from))
+    }
+
+    /// An amount: `$4,350.00`.
+    pub fn money(&self, amount: Money) -> String {
+        amount.display(self.currency)
+    }
+
+    /// How long: `25 min`, `1 h 25 min`, `12 h`.
+    pub fn duration(&self, time: Duration) -> String {
+        let minutes = time.as_minutes();
+        if !minutes.is_finite() {
+            return "unknown".to_owned();
+        }
+        let whole = minutes.round().max(0.0) as u64;
+        match (whole / 60, whole % 60) {
+            (0, m) => format!("{m} min"),
+            (h, 0) => format!("{h} h"),
+            (h, m) => format!("{h} h {m} min"),
+        }
+    }
+
+    /// A small length: value and unit.
+    pub fn small_length(&self, length: Length) -> (String, &'static str) {
+        match self.units {
+            UnitSystem::Metric => (format!("{:.0}", length.as_mm()), "mm"),
+            UnitSystem::Us => (format!("{:.1}", length.as_mm() / 25.4), "in"),
+        }
+    }
+
+    /// A length of film: value and unit.
+    pub fn long_length(&self, length: Length) -> (String, &'static str) {
+        match self.units {
+            UnitSystem::Metric => (format!("{:.2}", length.as_mm() / 1000.0), "m"),
+            UnitSystem::Us => (format!("{:.1}", length.as_mm() / 304.8), "ft"),
+        }
+    }
+
+    /// An area: value and unit.
+    pub fn area(&self, area: Area) -> (String, &'static str) {
+        match self.units {
+            UnitSystem::Metric => (format!("{:.2}", area.as_m2()), "m²"),
+            UnitSystem::Us => (format!("{:.1}", area.as_m2() / 0.092_903_04), "ft²"),
+        }
+    }
+
+    /// A thickness without its unit, which is [`Words::thickness_unit`].
+    pub fn thickness(&self, thickness: Thickness) -> String {
+        match self.units {
+            UnitSystem::Metric => format!("{:.0}", thickness.as_um()),
+            UnitSystem::Us => format!("{:.1}", thickness.as_um() / 25.4),
+        }
+    }
+
+    /// The unit of thickness.
+    pub fn thickness_unit(&self) -> &'static str {
+        match self.units {
+            UnitSystem::Metric => "µm",
+            UnitSystem::Us => "mil",
+        }
+    }
+
+    /// A figure of a view, in the shop's units, with its warning below it.
+    pub fn figure(&self, figure: &Figure) -> Cell {
+        let (value, pm, unit) = self.converted(figure);
+        let value = match pm {
+            Some(pm) => Cell::estimate(value, pm, &unit),
+            None => Cell::figure(value, &unit),
+        };
+        match &figure.warning {
+            Some(warning) => Cell::Lines { parts: vec![value, Cell::Late { text: warning.clone() }] },
+            None => value,
+        }
+    }
+
+    /// A figure of a view in one line, such as `41 ± 4 µm`.
+    pub fn figure_text(&self, figure: &Figure) -> String {
+        let (value, pm, unit) = self.converted(figure);
+        let pm = pm.map(|pm| format!(" ± {pm}")).unwrap_or_default();
+        let gap = if unit.is_empty() { "" } else { "\u{a0}" };
+        format!("{value}{pm}{gap}{unit}")
+    }
+
+    /// Value, half-width and unit. Views give SI; digits after the point are chosen so that a converted
+    /// figure is neither finer nor coarser than it was.
+    fn converted(&self, figure: &Figure) -> (String, Option<String>, String) {
+        let as_is = || (figure.value.clone(), figure.plus_minus.clone(), figure.unit.clone());
+        if self.units == UnitSystem::Metric {
+            return as_is();
+        }
+        let (factor, more, unit): (f64, i32, &str) = match figure.unit.as_str() {
+            "µm" => (1.0 / 25.4, 1, "mil"),
+            "mm" => (1.0 / 25.4, 1, "in"),
+            "m" => (1.0 / 0.3048, -1, "ft"),
+            "m²" => (1.0 / 0.092_903_04, -1, "ft²"),
+            "mL" => (1.0 / 29.573_529_562_5, 1, "fl oz"),
+            "L" => (1.0 / 3.785_411_784, 0, "gal"),
+            _ => return as_is(),
+        };
+        let one = |text: &str| -> Option<String> {
+            let number: f64 = text.replace([',', '\u{a0}'], "").parse().ok()?;
+            let digits = text.split_once('.').map_or(0, |(_, d)| d.len() as i32) + more;
+            Some(format!("{:.*}", digits.max(0) as usize, number * factor))
+        };
+        let Some(value) = one(&figure.value) else { return as_is() };
+        let pm = match figure.plus_minus.as_deref().map(one) {
+            Some(None) => return as_is(),
+            Some(pm) => pm,
+            None => None,
+        };
+        (value, pm, unit.to_owned())
+    }
+}
+
+/// First letter large.
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// Counted thing: `1 piece`, `3 pieces`.
+pub(crate) fn counted(n: usize, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shop(units: UnitSystem) -> Words {
+        Words { zone: TimeZone::UTC, units, currency: Currency::USD }
+    }
+
+    #[test]
+    fn figures_follow_the_units_of_the_shop() {
+        let clear = Figure::new("Clear coat", "41", "µm").plus_minus("4");
+        assert_eq!(shop(UnitSystem::Metric).figure_text(&clear), "41 ± 4\u{a0}µm");
+        // 25.4 µm are 1 mil exactly (international inch of 1959: 25.4 mm).
+        assert_eq!(shop(UnitSystem::Us).figure_text(&clear), "1.6 ± 0.2\u{a0}mil");
+        let odd = Figure::new("Rest", "none", "m");
+        assert_eq!(shop(UnitSystem::Us).figure_text(&odd), "none\u{a0}m");
+        // The square foot is 0.09290304 m² exactly (NIST SP 811, appendix B.8).
+        assert_eq!(shop(UnitSystem::Us).area(Area::m2(1.0)), ("10.8".to_owned(), "ft²"));
+    }
+
+    #[test]
+    fn times_are_written_once_a_day() {
+        let at = |t: &str| t.parse::<Timestamp>().unwrap();
+        let words = shop(UnitSystem::Metric);
+        let (from, to) = (at("2025-05-14T08:00:00Z"), at("2025-05-14T13:10:00Z"));
+        assert_eq!(words.span(from, to), "Wed, May 14, 8:00 to 13:10");
+        assert_eq!(words.span(from, at("2025-05-15T09:05:00Z")), "Wed, May 14, 8:00 to Thu, May 15, 9:05");
+        assert_eq!(words.duration(Duration::minutes(85.4)), "1 h 25 min");
+        assert_eq!(words.duration(Duration::minutes(f64::NAN)), "unknown");
+    }
+}
