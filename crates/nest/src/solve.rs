@@ -73,6 +73,9 @@ pub fn nest(instance: &Instance, config: &Config, effort: &Effort) -> Outcome {
     if let Err(flaw) = instance.check() {
         return Outcome { layout: Layout::default(), reasons: vec![Reason::Instance(flaw)] };
     }
+    if let Some(flaw) = config.start.iter().find_map(|p| instance.known(p).err()) {
+        return Outcome { layout: Layout::default(), reasons: vec![Reason::Instance(flaw)] };
+    }
     let locked = layout_of(instance, instance.locked.clone());
     if let Err(flaw) = locked.verify_placed(instance) {
         return Outcome { layout: Layout::default(), reasons: vec![Reason::Locked(flaw)] };

@@ -4,7 +4,7 @@ use crate::search::board::{Board, Item, Space, Spot};
 use crate::search::descent::{Samples, Seeker};
 use crate::search::fill::{self, Unit};
 use crate::search::form::Form;
-use crate::search::separate::{Patience, Worker};
+use crate::search::separate::Worker;
 use crate::search::shape::{Place, Shape};
 use crate::search::{start, strip};
 use crate::{Config, Container, ContainerKind, Instance, Placement, Reason, Rotations};
@@ -15,8 +15,11 @@ use units::Length;
 
 /// Kept between pieces beyond the gap on each side, as a share of the diameter: rounding of f32 forms.
 const SAFETY: f64 = 2e-6;
-/// A strip may be this much too narrow on each side, mm; the piece is then moved onto the edge exactly.
-const EXACT: f64 = 0.005;
+/// Where a piece fits a roll to a hair, the roll is taken this much wider on each side, mm, and the piece then moved
+/// onto the edge exactly.
+const EXACT: f64 = 0.01;
+/// Share of what is left of the effort that goes into making all fit on a roll that seems too short.
+const SQUEEZE: f64 = 0.5;
 /// Share of the effort that all offcuts together may take.
 const OFFCUT_SHARE: f64 = 0.3;
 const SAMPLES: Samples = Samples { far: 50, near: 25, walks: 3 };
@@ -26,6 +29,8 @@ pub(crate) struct Nester<'a> {
     config: &'a Config,
     /// Half the gap and a little more, mm.
     clearance: f64,
+    /// Play at the edges of rolls, mm: none, or that of an exact fit where a piece needs it.
+    play: f64,
     shapes: Vec<Shape>,
     /// Per piece: indices of its shape and its mirror image; none when it cannot be prepared.
     sides: Vec<Option<[usize; 2]>>,
@@ -74,7 +79,14 @@ impl<'a> Nester<'a> {
             samples: SAMPLES,
             until: 1.0,
         };
-        Self { instance, config, clearance, shapes, sides, worker }
+        let mut nester = Self { instance, config, clearance, play: 0.0, shapes, sides, worker };
+        let misfits = |n: &Self| (0..instance.pieces.len()).filter(|p| n.misfit(*p).is_some()).count();
+        let tight = misfits(&nester);
+        nester.play = EXACT;
+        if misfits(&nester) == tight {
+            nester.play = 0.0;
+        }
+        nester
     }
 
     pub(crate) fn run(mut self) -> (Placements, Vec<Reason>) {
@@ -85,16 +97,12 @@ impl<'a> Nester<'a> {
         let count = offcuts.len();
         for (i, container) in offcuts.into_iter().enumerate() {
             self.worker.until = OFFCUT_SHARE * (i + 1) as f64 / count as f64;
-            placements.extend(self.fill_container(container, None, &mut rest));
+            placements.extend(self.fill_container(container, &mut rest));
         }
         self.worker.until = 1.0;
         let rolls: Vec<&Container> = self.instance.containers.iter().filter(|c| is_roll(c)).collect();
-        for (i, container) in rolls.iter().enumerate() {
-            if rest.is_empty() {
-                break;
-            }
-            let last = i + 1 == rolls.len();
-            placements.extend(self.pack_roll(container, last, &mut rest));
+        for container in rolls {
+            placements.extend(self.pack_roll(container, &mut rest));
         }
         reasons.extend(self.missing(&rest));
         (placements, reasons)
@@ -132,8 +140,8 @@ impl<'a> Nester<'a> {
         let (widest, space) = spaces.iter().max_by(|a, b| across(&a.1).total_cmp(&across(&b.1)))?;
         let grown = 2.0 * self.clearance;
         let needed = shape.least_height() - grown;
-        let given = space.size(1) - grown - 2.0 * EXACT;
-        if needed <= given + 2.0 * EXACT {
+        let given = space.size(1) - grown - 2.0 * self.play;
+        if needed <= given {
             return Some(Reason::TooLong { piece: name });
         }
         Some(Reason::TooLarge {
@@ -158,7 +166,7 @@ impl<'a> Nester<'a> {
         let c = self.clearance;
         match &container.kind {
             ContainerKind::Roll { width, length_left, margin, .. } => {
-                let m = margin.as_mm() - c - EXACT;
+                let m = margin.as_mm() - c - self.play;
                 Space { low: [m, m], high: [length_left.as_mm() - m, width.as_mm() - m] }
             }
             ContainerKind::Offcut { outline, margin, .. } => {
@@ -199,16 +207,12 @@ impl<'a> Nester<'a> {
     }
 
     /// The parts into which a container falls, with all that is in the way.
-    fn parts(&mut self, container: &Container, length: Option<f64>) -> Vec<Part> {
+    fn parts(&mut self, container: &Container) -> Vec<Part> {
         let c = self.clearance;
         let locked = self.locked_in(container);
         let (bases, spots): (Vec<(Space, Vec<Outline>)>, &[Outline]) = match &container.kind {
             ContainerKind::Roll { bad_spots, .. } => {
-                let mut space = self.box_space(container);
-                if let Some(length) = length {
-                    space.high[0] = length;
-                }
-                (vec![(space, Vec::new())], bad_spots)
+                (vec![(self.box_space(container), Vec::new())], bad_spots)
             }
             ContainerKind::Offcut { outline, margin, bad_spots, .. } => {
                 let m = Length::mm(margin.as_mm() - c);
@@ -277,12 +281,11 @@ impl<'a> Nester<'a> {
     fn fill_container(
         &mut self,
         container: &Container,
-        length: Option<f64>,
         rest: &mut Vec<Copy>,
     ) -> Placements {
         let pinned = self.pinned();
         let mut placements = Vec::new();
-        for part in self.parts(container, length) {
+        for part in self.parts(container) {
             let units = self.units(rest, &pinned, container);
             let prepared: Vec<(Vec<Copy>, Unit)> =
                 units.into_iter().filter_map(|copies| Some((copies.clone(), self.unit(&copies)?))).collect();
@@ -305,8 +308,7 @@ impl<'a> Nester<'a> {
     }
 
     /// Packs a roll: all of `rest` in the shortest strip, or as much as its length takes.
-    fn pack_roll(&mut self, container: &Container, last: bool, rest: &mut Vec<Copy>) -> Placements {
-        let _ = last;
+    fn pack_roll(&mut self, container: &Container, rest: &mut Vec<Copy>) -> Placements {
         let pinned = self.pinned();
         let elsewhere = |c: &Copy| {
             let group = self.instance.pieces[c.piece].together.as_ref();
@@ -314,8 +316,8 @@ impl<'a> Nester<'a> {
         };
         let space = self.box_space(container);
         let fits = |c: &Copy| {
-            self.sides[c.piece]
-                .is_some_and(|s| s.iter().any(|s| self.shapes[*s].fits(space.size(0), space.size(1))))
+            let fit = |s: &usize| self.shapes[*s].fits(space.size(0), space.size(1));
+            self.sides[c.piece].is_some_and(|sides| sides.iter().any(fit))
         };
         let here: Vec<Copy> = rest.iter().copied().filter(|c| !elsewhere(c) && fits(c)).collect();
         if here.is_empty() {
@@ -326,66 +328,43 @@ impl<'a> Nester<'a> {
                 rest.retain(|c| !here.contains(c));
                 placements
             }
-            None => self.fill_container(container, None, rest),
+            None => self.fill_container(container, rest),
         }
     }
 
     /// Everything on one strip; none when it comes out longer than the roll.
     fn pack_strip(&mut self, container: &Container, copies: &[Copy]) -> Option<Placements> {
-        let part = self.parts(container, None).into_iter().next()?;
-        let limit = part.space.high[0];
-        let obstacles = part.obstacles.len();
-        let mut items = part.obstacles;
-        let mut placed: Vec<bool> = vec![true; obstacles];
-        let shortest = items.iter().filter(|t| t.fixed).count();
-        let locked_end = self.locked_end(container).max(part.space.low[0]);
-        for copy in copies {
-            items.push(self.loose(copy.piece)?);
-            placed.push(false);
-        }
-        debug_assert_eq!(shortest, obstacles);
-        let shapes = std::mem::take(&mut self.shapes);
-        let result = self.strip_on(&shapes, part.space, items, placed, locked_end, container, copies);
-        self.shapes = shapes;
-        let (items, end) = result?;
-        if end > limit + 1e-9 {
+        let part = self.parts(container).into_iter().next()?;
+        let wanted: f64 = copies.iter().map(|c| self.instance.pieces[c.piece].outline.area().as_mm2()).sum();
+        if wanted > part.space.size(0) * part.space.size(1) {
             return None;
         }
-        Some(
-            copies
-                .iter()
-                .zip(&items[obstacles..])
-                .map(|(copy, item)| self.placement(container, *copy, item))
-                .collect(),
-        )
+        let fixed = part.obstacles.len();
+        let mut items = part.obstacles;
+        for copy in copies {
+            items.push(self.started(container, *copy).or_else(|| self.loose(copy.piece))?);
+        }
+        let started = |c: &Copy| self.start_pose(container, *c).is_some();
+        let placed = (0..items.len()).map(|i| i < fixed || started(&copies[i - fixed])).collect();
+        let shortest = self.locked_end(container).max(part.space.low[0]);
+        let shapes = std::mem::take(&mut self.shapes);
+        let items = shorten(&shapes, part.space, items, placed, shortest, &mut self.worker);
+        self.shapes = shapes;
+        let items = items?;
+        Some(copies.iter().zip(&items[fixed..]).map(|(copy, item)| self.placement(container, *copy, item)).collect())
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn strip_on(
-        &mut self,
-        shapes: &[Shape],
-        space: Space,
-        items: Vec<Item>,
-        placed: Vec<bool>,
-        shortest: f64,
-        container: &Container,
-        copies: &[Copy],
-    ) -> Option<(Vec<Item>, f64)> {
-        let limit = space.high[0];
-        let mut board = Board::new(shapes, Space { high: [f64::INFINITY, space.high[1]], ..space }, items);
-        let order: Vec<usize> = start::by_size(&board).into_iter().filter(|&i| !placed[i]).collect();
-        let reach = start::lay(&mut board, &order, placed, &mut self.worker.chance).ok()?;
-        let _ = (container, copies);
-        let mut open = space;
-        open.high[0] = reach;
-        board.set_space(open);
-        let effort = self.worker.effort;
-        let tell = |end: f64| effort.tell(format!("{:.0} mm of film", end));
-        let packed = strip::shorten(&mut board, &mut self.worker, shortest, &tell);
-        if packed.end > limit + 1e-9 {
-            return None;
-        }
-        Some((board.items, packed.end))
+    /// Where the caller wants a copy to begin.
+    fn start_pose(&self, container: &Container, copy: Copy) -> Option<&'a Pose> {
+        let id = &self.instance.pieces[copy.piece].id;
+        let config = self.config;
+        let mut starts = config.start.iter();
+        starts.find(|p| p.piece == *id && p.copy == copy.copy && p.container == container.id).map(|p| &p.pose)
+    }
+
+    fn started(&self, container: &Container, copy: Copy) -> Option<Item> {
+        let pose = self.start_pose(container, copy)?;
+        self.item(copy.piece, self.spot_of(copy.piece, pose)?, false)
     }
 
     fn locked_end(&self, container: &Container) -> f64 {
@@ -399,16 +378,43 @@ impl<'a> Nester<'a> {
         let piece = &self.instance.pieces[copy.piece];
         let mut pose = self.shapes[item.shapes[item.side]].pose(&item.place);
         if let ContainerKind::Roll { width, margin, .. } = &container.kind {
-            settle(&piece.outline, &mut pose, *width, *margin);
+            settle(&piece.outline, &mut pose, *width, *margin, 3.0 * self.play);
         }
         Placement { piece: piece.id.clone(), copy: copy.copy, container: container.id.clone(), pose }
     }
 }
 
+/// All items on the shortest strip found, from those in `placed` that are clear of each other; none when it comes out
+/// longer than the space.
+fn shorten(
+    shapes: &[Shape],
+    space: Space,
+    items: Vec<Item>,
+    mut placed: Vec<bool>,
+    shortest: f64,
+    worker: &mut Worker<'_>,
+) -> Option<Vec<Item>> {
+    let mut board = Board::new(shapes, Space { high: [f64::INFINITY, space.high[1]], ..space }, items);
+    start::keep_clear(&mut board, &mut placed);
+    let order: Vec<usize> = start::by_size(&board).into_iter().filter(|&i| !placed[i]).collect();
+    let reach = start::lay(&mut board, &order, placed, &mut worker.chance).ok()?;
+    let until = worker.until;
+    if reach > space.high[0] {
+        let used = worker.effort.used();
+        worker.until = used + (until - used).max(0.0) * SQUEEZE;
+    }
+    board.set_space(Space { high: [reach.max(shortest), space.high[1]], ..space });
+    let effort = worker.effort;
+    let tell = |end: f64| effort.tell(format!("{end:.0} mm of film"));
+    let packed = strip::shorten(&mut board, worker, shortest, &tell);
+    worker.until = until;
+    (packed.end <= space.high[0] + 1e-9).then_some(board.items)
+}
+
 /// Moves a piece that sticks out by no more than the play of an exact fit onto the edge.
-fn settle(outline: &Outline, pose: &mut Pose, width: Length, margin: Length) {
+fn settle(outline: &Outline, pose: &mut Pose, width: Length, margin: Length, most: f64) {
     let b = outline.placed(pose).bounds();
-    let play = |over: f64| if over > 0.0 && over <= 3.0 * EXACT { over } else { 0.0 };
+    let play = |over: f64| if over > 0.0 && over <= most { over } else { 0.0 };
     let m = margin.as_mm();
     pose.x += Length::mm(play(m - b.low.x));
     pose.y += Length::mm(play(m - b.low.y) - play(b.high.y - (width.as_mm() - m)));
@@ -444,6 +450,3 @@ fn value(container: &Container) -> f64 {
         ContainerKind::Roll { .. } => f64::INFINITY,
     }
 }
-
-#[allow(dead_code)]
-const _: Option<Patience> = None;

@@ -66,12 +66,12 @@ fn offset(outline: &Outline, by: f64) -> Shapes {
 
 /// The outer ring of each shape.
 fn outlines(shapes: Shapes) -> Vec<Outline> {
-    shapes
-        .into_iter()
-        .filter_map(|shape| shape.into_iter().next())
-        .filter_map(|contour| crate::repair(&contour.into_iter().map(Point::from).collect::<Vec<_>>()).ok())
-        .map(|(outline, _)| outline)
-        .collect()
+    shapes.into_iter().filter_map(|shape| shape.into_iter().next()).filter_map(outline).collect()
+}
+
+fn outline(contour: Vec<[f64; 2]>) -> Option<Outline> {
+    let points: Vec<Point> = contour.into_iter().map(Point::from).collect();
+    Outline::new(points.clone()).ok().or_else(|| crate::repair(&points).ok().map(|(outline, _)| outline))
 }
 
 fn largest(shapes: Shapes) -> Option<Outline> {

@@ -105,16 +105,6 @@ impl<'a> Board<'a> {
             .fold(self.space.low[0], f64::max)
     }
 
-    /// Least x of any movable shape.
-    pub(crate) fn start(&self) -> f64 {
-        self.boxes
-            .iter()
-            .zip(&self.items)
-            .filter(|(_, t)| !t.fixed)
-            .map(|(b, _)| b[0])
-            .fold(f64::INFINITY, f64::min)
-    }
-
     pub(crate) fn box_of(&self, i: usize) -> [f64; 4] {
         self.boxes[i]
     }
@@ -232,7 +222,7 @@ impl<'a> Board<'a> {
         sum
     }
 
-    /// Whether item `i` would collide with anything but the items in `but`, in the space.
+    /// Whether a form would lie in the space, clear of all items in `placed`.
     pub(crate) fn free_at(&mut self, form: &Form, x: f64, y: f64, placed: &[bool]) -> bool {
         let own = [
             x + f64::from(form.low[0]),

@@ -109,13 +109,24 @@ impl Seeker {
     /// A place anywhere in the space at any allowed turn; none where the shape does not fit at that turn.
     pub(crate) fn far(&mut self, board: &Board<'_>, i: usize, chance: &mut Sequence) -> Option<Spot> {
         let spot = turned(board, i, chance);
+        self.within(board, i, spot, Some(chance))
+    }
+
+    /// A place in the space at the turn of `spot`: by chance, or in the low corner; none where the shape does not fit.
+    pub(crate) fn within(
+        &mut self,
+        board: &Board<'_>,
+        i: usize,
+        spot: Spot,
+        mut chance: Option<&mut Sequence>,
+    ) -> Option<Spot> {
         let form = side_shape(board, i, spot.side).form(&spot.place, &mut self.form);
-        let pick = |axis: usize, chance: &mut Sequence| {
+        let mut pick = |axis: usize| {
             let low = board.space.low[axis] - f64::from(form.low[axis]);
             let high = board.space.high[axis] - f64::from(form.high[axis]);
-            (high >= low).then(|| chance.between(low, high))
+            (high >= low).then(|| chance.as_mut().map_or(low, |c| c.between(low, high)))
         };
-        let (x, y) = (pick(0, chance)?, pick(1, chance)?);
+        let (x, y) = (pick(0)?, pick(1)?);
         Some(Spot { place: Place { x, y, ..spot.place }, ..spot })
     }
 

@@ -36,9 +36,6 @@ pub(crate) fn fill<'a>(
         if unit.area > room || refused.contains(&kind) {
             continue;
         }
-        if !worker.effort.goes_on() {
-            break;
-        }
         match with_unit(shapes, space, &items, unit, worker) {
             Some(grown) => {
                 items = grown;
@@ -74,6 +71,7 @@ fn with_unit<'a>(
         worker.effort.spend(FREE_SAMPLES as u64);
         let spot = match free {
             Some(spot) => spot,
+            None if !worker.goes_on() => return None,
             None => {
                 pushing = true;
                 least_overlap(&mut board, i, &mut worker.seeker, &mut worker.chance)?

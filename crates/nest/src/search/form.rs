@@ -79,6 +79,11 @@ impl Form {
         self.high = [most(&self.xs), most(&self.ys)];
     }
 
+    #[cfg(test)]
+    pub(crate) fn points(&self) -> impl Iterator<Item = [f32; 2]> + '_ {
+        self.xs.iter().zip(&self.ys).map(|(x, y)| [*x, *y])
+    }
+
     /// Directions of the edges, radians.
     pub(crate) fn edge_angles(&self) -> Vec<f64> {
         let n = self.xs.len();
@@ -156,7 +161,8 @@ impl Form {
                 let t = ex * (qy - y0) - ey * (qx - x0);
                 let u = fx * (y0 - py) - fy * (x0 - px);
                 let v = fx * (y1 - py) - fy * (x1 - px);
-                crossing |= (s * t < 0.0) & (u * v < 0.0);
+                // touching counts: a path through a corner shows in no strict sign
+                crossing |= (s * t <= 0.0) & (u * v <= 0.0);
             }
             crossing
         })

@@ -154,15 +154,6 @@ impl Shape {
         matches!(self.turns, Turns::Free)
     }
 
-    /// How many fixed turns there are; none when it turns freely.
-    #[cfg(test)]
-    pub(crate) fn steps(&self) -> usize {
-        match &self.turns {
-            Turns::Free => 0,
-            Turns::Steps(list) => list.len(),
-        }
-    }
-
     /// The form at a place: a stored one, or made in `room`.
     pub(crate) fn form<'a>(&'a self, place: &Place, room: &'a mut Form) -> &'a Form {
         match &self.turns {
@@ -241,4 +232,29 @@ fn engine_polygon(outline: &Outline, center: Point) -> Option<SPolygon> {
 /// Circles are kept in groups of so many.
 pub(crate) const fn padded(n: usize) -> usize {
     n.div_ceil(LANES) * LANES
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_prepared_shape_holds_its_piece_with_the_clearance() {
+        for (name, gap) in [("shirts", 0.0), ("swim", 0.0), ("jakobs1", 0.0), ("trousers", 0.0), ("albano", 0.0), ("film_m", 4.0)] {
+            let path = format!("{}/tests/data/{name}.json", env!("CARGO_MANIFEST_DIR"));
+            let text = std::fs::read_to_string(path).unwrap();
+            let instance = crate::read_strip_json(&text, Length::mm(gap), Length::ZERO).unwrap();
+            for piece in &instance.pieces {
+                let size = piece.outline.bounds().width().as_mm();
+                let clearance = Length::mm(gap / 2.0 + size * 2e-6);
+                let shape = Shape::new(&piece.outline, false, None, clearance).unwrap();
+                let ring: Vec<Point> = shape.base.points().map(|[x, y]| Point::mm(f64::from(x), f64::from(y)) + shape.center).collect();
+                let held = Outline::new(ring).unwrap();
+                let out = held.protrusion(&piece.outline).as_mm();
+                assert_eq!(out, 0.0, "{name} {}", piece.id);
+                let near = held.ring_distance(&piece.outline).as_mm();
+                assert!(near >= gap / 2.0, "{name} {}: {near}", piece.id);
+            }
+        }
+    }
 }

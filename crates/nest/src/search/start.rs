@@ -19,6 +19,18 @@ pub(crate) fn by_size(board: &Board<'_>) -> Vec<usize> {
     order
 }
 
+/// Takes back from `placed` what lies outside the space or in the way of others.
+pub(crate) fn keep_clear(board: &mut Board<'_>, placed: &mut [bool]) {
+    for i in 0..board.len() {
+        if !placed[i] || board.items[i].fixed {
+            continue;
+        }
+        placed[i] = false;
+        let (form, place) = (board.items[i].form.clone(), board.items[i].place);
+        placed[i] = board.free_at(&form, place.x, place.y, placed);
+    }
+}
+
 /// Lays items in `order` on a strip as long as it takes, around those in `placed`; gives back the length
 /// reached, or the items that do not fit across at any turn tried.
 pub(crate) fn lay(
@@ -78,24 +90,27 @@ pub(crate) fn lay(
     if misfits.is_empty() { Ok(reach) } else { Err(misfits) }
 }
 
-/// A place right of everything, at the first turn that fits across.
+/// A place right of everything, at the turn that fits across and is shortest along.
 fn beyond(board: &Board<'_>, i: usize, reach: f64, room: &mut Form) -> Option<(f64, Spot)> {
-    let item = &board.items[i];
-    for side in 0..2 {
-        let shape = side_shape(board, i, side);
-        for place in shape.telling_places() {
-            let form = shape.form(&place, room);
-            if f64::from(form.height()) <= board.space.size(1) {
-                let x = reach - f64::from(form.low[0]);
-                let y = board.space.low[1] - f64::from(form.low[1]);
-                return Some((x + f64::from(form.high[0]), Spot { side, place: Place { x, y, ..place } }));
-            }
-        }
-        if item.shapes[0] == item.shapes[1] {
-            break;
+    let mut best: Option<(f64, Spot)> = None;
+    for spot in telling_spots(board, i) {
+        let form = side_shape(board, i, spot.side).form(&spot.place, room);
+        let end = reach + f64::from(form.width());
+        if f64::from(form.height()) <= board.space.size(1) && best.is_none_or(|(b, _)| end < b) {
+            let x = reach - f64::from(form.low[0]);
+            let y = board.space.low[1] - f64::from(form.low[1]);
+            best = Some((end, Spot { place: Place { x, y, ..spot.place }, ..spot }));
         }
     }
-    None
+    best
+}
+
+/// All turns that decide whether an item fits, at the origin.
+fn telling_spots(board: &Board<'_>, i: usize) -> Vec<Spot> {
+    let shapes = board.items[i].shapes;
+    let sides = if shapes[0] == shapes[1] { 1 } else { 2 };
+    let spots = |side| side_shape(board, i, side).telling_places().into_iter().map(move |place| Spot { side, place });
+    (0..sides).flat_map(spots).collect()
 }
 
 /// A place in the space where nothing is in the way, as low and left as the samples find; none where they find none.
@@ -109,8 +124,14 @@ pub(crate) fn free_spot(
 ) -> Option<Spot> {
     let mut room = Form::default();
     let mut best: Option<(f64, Spot)> = None;
-    for _ in 0..samples {
-        let Some(mut spot) = seeker.far(board, i, chance) else { continue };
+    // turns that chance may never hit, in the corner and one place by chance
+    let mut tries: Vec<Spot> = telling_spots(board, i)
+        .into_iter()
+        .flat_map(|spot| [seeker.within(board, i, spot, None), seeker.within(board, i, spot, Some(&mut *chance))])
+        .flatten()
+        .collect();
+    tries.extend((0..samples).filter_map(|_| seeker.far(board, i, chance)));
+    for mut spot in tries {
         let form = side_shape(board, i, spot.side).form(&spot.place, &mut room);
         let score = |place: &Place| place.x + f64::from(form.high[0]) + (place.y + f64::from(form.high[1]));
         if best.is_some_and(|(b, _)| score(&spot.place) >= b)

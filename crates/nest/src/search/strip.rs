@@ -8,6 +8,8 @@ const SHRINK: (f64, f64) = (0.001, 0.02);
 /// Passes up to which a success counts as easy.
 const EASY: usize = 6;
 const EXPLORE: Patience = Patience { passes: 200, strikes: 3 };
+/// For steps larger than the least: when they do not come soon, a smaller one does.
+const HASTE: Patience = Patience { passes: 15, strikes: 1 };
 const PRESS: Patience = Patience { passes: 100, strikes: 5 };
 /// Shares by which the final pressing shrinks, first and last.
 const PRESSING: (f64, f64) = (0.0005, 0.00001);
@@ -63,7 +65,8 @@ fn explore(
     let mut end = shrunk(board, worker, best.end, origin, share).max(shortest);
     cut_to(board, end);
     while worker.goes_on() && best.end > shortest + 1e-9 {
-        match worker.separate(board, &EXPLORE) {
+        let patience = if share > SHRINK.0 { HASTE } else { EXPLORE };
+        match worker.separate(board, &patience) {
             Ok(passes) => {
                 *best = Packed { spots: board.spots(), end: tight(board, shortest) };
                 tell(best.end);
