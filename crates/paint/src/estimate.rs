@@ -4,6 +4,7 @@ use crate::finish::KindProbabilities;
 use crate::flag::Flag;
 use crate::least::{LeastClear, over_panel};
 use crate::ledger::{History, LimitedBy, Removable, removable};
+use crate::next_spot::next_spot;
 use crate::posterior::Posterior;
 use crate::prior::{Expected, expected};
 use crate::readings::{Reading, Substrate};
@@ -91,6 +92,7 @@ impl<'a> Estimator<'a> {
             evidence: evidence::words(seen.as_ref(), &expected, self.panel, self.settings),
         };
         let outliers = self.outliers(&values);
+        let readable = self.panel.substrate.can_be_read();
         let flags = self.flags(seen.as_ref(), &kind, &least_clear, &removable, &outliers);
         PanelEstimate {
             panel: self.panel.id.clone(),
@@ -99,7 +101,12 @@ impl<'a> Estimator<'a> {
             outliers,
             kind,
             clear: over.clear,
-            more: self.more(seen.as_ref()),
+            more: MoreReadings {
+                next_at: readable
+                    .then(|| next_spot(&posterior, &over.thinnest, &self.settings.gauge))
+                    .flatten(),
+                ..self.more(seen.as_ref())
+            },
             least_clear,
             removable,
             flags,

@@ -1,16 +1,21 @@
 #![doc = include_str!("../README.md")]
 
 mod caution;
+mod comparison;
 mod condition;
+mod contour;
 mod correction;
 mod estimate;
 mod evidence;
 mod field;
 mod finish;
 mod flag;
+mod gauge;
+mod grain;
 mod least;
 mod ledger;
 mod map;
+mod next_spot;
 mod plan;
 mod posterior;
 mod prior;
@@ -21,12 +26,16 @@ mod survey;
 mod test_spot;
 mod verify;
 
+pub use comparison::{Comparison, compare};
+pub use contour::{Band, Ring, Surface};
 pub use correction::{
     Advice, Correction, CorrectionPlan, FrontPoint, Heat, LeaveIt, LeaveReason, Method, MethodKind, PlanFlaw,
     PlanRequest, PlanStep, Removal,
 };
 pub use finish::{Kind, KindProbabilities};
 pub use flag::Flag;
+pub use gauge::{Foil, GaugeCheck, StudyReading, StudyResult, check_gauge, gauge_study};
+pub use grain::{median_grain, scaled_removal};
 pub use least::{LeastClear, MixturePart};
 pub use ledger::{History, LimitedBy, Removable, removable};
 pub use map::{PanelMap, map};
@@ -38,4 +47,4 @@ pub use settings::{
 pub use survey::{
     Interval, MoreReadings, Outlier, PanelEstimate, PanelInfo, Survey, ToleranceBound, TotalEstimate, analyze,
 };
-pub use test_spot::{Pair, TestSpot, test_spot};
+pub use test_spot::{Pair, TestSpot, pairs_needed, test_spot};

@@ -3,7 +3,6 @@
 
 use crate::condition::{Levelled, Link, Observed};
 use crate::field::{Place, Sheet};
-use crate::finish::Kind;
 use crate::prior::Expected;
 use crate::settings::{FieldSettings, GaugeSettings};
 use crate::spots::{Layer, Observation};
@@ -14,14 +13,15 @@ const FIRST_LOOK: usize = 48;
 /// Grid of the first look: spreads and lengths.
 const SPREADS: usize = 16;
 const LENGTHS: usize = 5;
-/// Kinds of finish less likely than this are not looked at closely.
-const UNLIKELY: f64 = 0.002;
-/// Parts with less weight than this are dropped.
-const LIGHT: f64 = 0.004;
+/// Kinds of finish less likely than this are left out: a hundredth of the risk that bounds speak of.
+const UNLIKELY: f64 = 1e-4;
+/// Kinds less likely than this are looked at with their likeliest spread and length only.
+const RARE: f64 = 0.02;
+/// Parts with less than this share of their kind are dropped, their weight left to the kind's other parts.
+const LIGHT: f64 = 0.01;
 
 /// One part of the mixture.
 pub(crate) struct Part {
-    pub kind: Kind,
     pub weight: f64,
     /// Standard deviation of the total over the panel, µm.
     pub within: f64,
@@ -76,13 +76,13 @@ impl Posterior {
         let looks = first_look(&sheet, &few, expected, hyper, offset);
         let all = Builder { sheet: &sheet, observations: &observations, offset };
         let rough = shares(&looks.iter().map(|l| l.ln_evidence).collect::<Vec<_>>());
-        let (mut parts, mut ln_weights, mut ln_kinds) = (Vec::new(), Vec::new(), [f64::NEG_INFINITY; 4]);
+        let (mut parts, mut ln_kinds) = (Vec::new(), [f64::NEG_INFINITY; 4]);
         for (k, (kind, look)) in expected.iter().zip(&looks).enumerate() {
             if rough[k] < UNLIKELY {
                 continue;
             }
-            let mut sum = Vec::new();
-            for node in look.nodes() {
+            let (mut sum, mut of_kind) = (Vec::new(), Vec::new());
+            for node in look.nodes(rough[k] >= RARE) {
                 let length = node.length.clamp(hyper.length_low, hyper.length_high);
                 let (within, length) = (node.spread.exp(), length.exp());
                 let Some(observed) = all.observed(within, length, kind.clear_share) else { continue };
@@ -92,9 +92,7 @@ impl Posterior {
                     + hyper.ln_density(node, kind.within)
                     + node.ln_weight;
                 sum.push(ln_weight);
-                ln_weights.push(ln_weight);
-                parts.push(Part {
-                    kind: kind.kind,
+                of_kind.push(Part {
                     weight: 0.0,
                     within,
                     length,
@@ -104,16 +102,17 @@ impl Posterior {
                 });
             }
             ln_kinds[k] = ln_sum(&sum);
+            for (part, weight) in of_kind.iter_mut().zip(shares(&sum)) {
+                part.weight = weight;
+            }
+            of_kind.retain(|p: &Part| p.weight >= LIGHT);
+            let kept: f64 = of_kind.iter().map(|p| p.weight).sum();
+            parts.extend(of_kind.into_iter().map(|p| (k, Part { weight: p.weight / kept, ..p })));
         }
-        for (part, weight) in parts.iter_mut().zip(shares(&ln_weights)) {
-            part.weight = weight;
-        }
-        parts.retain(|p| p.weight >= LIGHT);
-        let kept: f64 = parts.iter().map(|p| p.weight).sum();
-        parts.iter_mut().for_each(|p| p.weight /= kept);
-        // Kinds not looked at closely keep the probability of the first look.
-        let left_out: f64 = rough.iter().filter(|r| **r < UNLIKELY).sum();
         let close = shares(&ln_kinds);
+        let parts = parts.into_iter().map(|(k, p)| Part { weight: p.weight * close[k], ..p }).collect();
+        // Kinds left out keep the probability of the first look.
+        let left_out: f64 = rough.iter().filter(|r| **r < UNLIKELY).sum();
         let kinds =
             std::array::from_fn(|k| if rough[k] < UNLIKELY { rough[k] } else { close[k] * (1.0 - left_out) });
         Self { sheet, observations, parts, kinds }
@@ -202,11 +201,14 @@ struct Look {
 }
 
 impl Look {
-    /// Nine nodes of the product Gauss–Hermite rule around the mean, each with the logarithm of its
-    /// weight over the density it was drawn with.
-    fn nodes(&self) -> Vec<Node> {
-        let rule = [(-(3f64.sqrt()), 1.0 / 6.0), (0.0, 2.0 / 3.0), (3f64.sqrt(), 1.0 / 6.0)];
+    /// Nine nodes of the product Gauss–Hermite rule around the mean, or the mean alone, each with the
+    /// logarithm of its weight over the density it was drawn with.
+    fn nodes(&self, closely: bool) -> Vec<Node> {
         let [a, b, c] = self.root;
+        if !closely {
+            return vec![Node { spread: self.mean[0], length: self.mean[1], ln_weight: (a * c).ln() }];
+        }
+        let rule = [(-(3f64.sqrt()), 1.0 / 6.0), (0.0, 2.0 / 3.0), (3f64.sqrt(), 1.0 / 6.0)];
         let mut nodes = Vec::new();
         for (z0, w0) in rule {
             for (z1, w1) in rule {

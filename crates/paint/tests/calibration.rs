@@ -6,6 +6,7 @@
 
 use paint::*;
 use stats::{Cholesky, SquareMatrix};
+use std::collections::BTreeMap;
 use units::{Area, Length, Seed, Sequence, Thickness};
 
 /// A panel with its truth: the least clear coat on a grid finer than the estimator's.
@@ -13,6 +14,8 @@ struct Drawn {
     info: PanelInfo,
     readings: Vec<Reading>,
     least: f64,
+    /// What sort of case it is: kind of finish, and how it was read.
+    sorts: Vec<&'static str>,
 }
 
 /// What the readings are like beside the standard mix.
@@ -125,7 +128,27 @@ fn draw(settings: &Settings, twist: Twist, chance: &mut Sequence) -> Drawn {
         history: if known { History::Known { removed: Thickness::um(removed) } } else { History::Unknown },
     };
     let least = (n..places.len()).map(clear_at).fold(f64::INFINITY, f64::min);
-    Drawn { info, readings, least }
+    let name = ["factory", "refinished", "filled", "thinned"];
+    let number = kinds.iter().position(|k| std::ptr::eq(*k, *kind)).unwrap_or(0);
+    let mut sorts = vec![name[number], if known { "history known" } else { "history unknown" }];
+    sorts.push(if n < 12 {
+        "6 to 11 spots"
+    } else if n < 20 {
+        "12 to 19 spots"
+    } else {
+        "20 to 30 spots"
+    });
+    sorts.push(if length < 200.0 {
+        "short"
+    } else if length < 600.0 {
+        "middling"
+    } else {
+        "long"
+    });
+    sorts.extend(layered.then_some("layered readings"));
+    sorts.extend((!placed).then_some("no places"));
+    sorts.extend((repeats > 1).then_some("repeats"));
+    Drawn { info, readings, least, sorts }
 }
 
 /// What a study counted.
@@ -149,6 +172,8 @@ struct Study {
     slack: f64,
     /// Sum of what may be removed, µm.
     removable: f64,
+    /// By sort of case: bounds that held, cases.
+    sorts: BTreeMap<&'static str, (usize, usize)>,
 }
 
 fn study(panels: u64, twist: Twist, seed: Seed) -> Study {
@@ -159,7 +184,13 @@ fn study(panels: u64, twist: Twist, seed: Seed) -> Study {
         let drawn = draw(&settings, twist, &mut chance);
         let e = analyze(&drawn.readings, &[drawn.info], &settings).unwrap().panels.remove(0);
         s.panels += 1;
-        s.held += usize::from(drawn.least >= e.least_clear.lower.as_um());
+        let held = usize::from(drawn.least >= e.least_clear.lower.as_um());
+        s.held += held;
+        for sort in drawn.sorts {
+            let counted = s.sorts.entry(sort).or_default();
+            counted.0 += held;
+            counted.1 += 1;
+        }
         s.slack += drawn.least - e.least_clear.lower.as_um();
         s.removable += e.removable.amount.as_um();
         let budget = e.removable.above_floor.as_um();
@@ -226,6 +257,9 @@ impl Study {
             share(self.broken, self.plans),
             self.plans,
         );
+        for (sort, (held, cases)) in &self.sorts {
+            println!("  {sort}: {:.2} % of {cases}", share(*held, *cases));
+        }
     }
 }
 
