@@ -7,6 +7,7 @@ pub mod demo;
 pub mod engine;
 pub mod figure;
 pub mod folder;
+pub mod ics;
 pub mod picture;
 pub mod refusal;
 mod studio;

@@ -124,7 +124,7 @@ impl Studio {
             folder: folder.to_owned(),
             state: Mutex::new(State::default()),
         };
-        studio.catch_up()?;
+        drop(studio.catch_up()?);
         Ok(studio)
     }
 

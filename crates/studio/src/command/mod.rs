@@ -6,6 +6,7 @@ pub(crate) mod finding;
 mod handover;
 pub(crate) mod measure;
 mod offer;
+mod rehearse;
 pub(crate) mod route;
 mod shop;
 pub(crate) mod step;

@@ -11,7 +11,7 @@ use job::{Coverage, CutPlacement, CutPlan, Job, Offcut, Order, PanelId, Piece, R
 use nest::{Config, Container, ContainerKind, Instance, Outcome, Reason, RemainderRule, Rotations};
 use plane::{Outline, Point, Pose};
 use serde::Serialize;
-use units::{Area, Length, Seed};
+use units::{Area, Length};
 
 /// Steps of work a layout may take: about a second.
 const EFFORT: u64 = 400_000;
@@ -479,4 +479,44 @@ pub fn read_outlines(text: &str, file: &str, panel: &PanelId) -> Result<Vec<Piec
             origin: file.to_owned(),
         })
         .collect())
+}
+
+/// The layout as a cut file: SVG in millimeters, a group for each roll or offcut, cuts and labels apart.
+pub fn cut_file(view: &FilmView) -> String {
+    let length: f64 = view.drawings.iter().map(|d| d.used.as_mm()).fold(0.0, f64::max);
+    let height: f64 = view.drawings.iter().map(|d| d.width.as_mm() + 50.0).sum();
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{length:.2}mm\" height=\"{height:.2}mm\" viewBox=\"0 0 {length:.2} {height:.2}\">\n"
+    );
+    if view.pieces.iter().any(|p| p.planning_only) {
+        svg.push_str("<!-- PLANNING OUTLINES: NOT FOR CUTTING -->\n");
+    }
+    let mut y = 0.0;
+    for drawing in &view.drawings {
+        let id = escape(&drawing.container);
+        svg.push_str(&format!("<g id=\"{id}\" transform=\"translate(0 {y:.2})\">\n<g id=\"cut\" fill=\"none\" stroke=\"black\" stroke-width=\"0.1\">\n"));
+        for piece in &drawing.pieces {
+            let points: Vec<String> =
+                piece.corners_mm.iter().map(|(x, y)| format!("{x:.3},{y:.3}")).collect();
+            svg.push_str(&format!("<polygon points=\"{}\"/>\n", points.join(" ")));
+        }
+        svg.push_str("</g>\n<g id=\"labels\" font-size=\"30\" fill=\"gray\">\n");
+        for piece in &drawing.pieces {
+            let n = piece.corners_mm.len().max(1) as f64;
+            let (x, y) = piece.corners_mm.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
+            svg.push_str(&format!(
+                "<text x=\"{x:.1}\" y=\"{y:.1}\">{} {}</text>\n",
+                piece.number,
+                escape(&piece.title)
+            ));
+        }
+        svg.push_str("</g>\n</g>\n");
+        y += drawing.width.as_mm() + 50.0;
+    }
+    svg.push_str("</svg>\n");
+    svg
+}
+
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
 }

@@ -2,7 +2,7 @@
 
 mod calendar;
 mod car;
-mod day;
+pub(crate) mod day;
 mod film;
 mod handover;
 mod offer;

@@ -4,7 +4,6 @@ use crate::engine::{self, route::Until, schedule::Load};
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, body_of};
-use crate::view::day;
 use jiff::Timestamp;
 use job::{
     CarHistory, ChangeNo, ChangeOrder, ChangeState, CoatTarget, Coverage, FindingNo, Finish, Job, JobId,

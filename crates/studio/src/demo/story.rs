@@ -1,0 +1,205 @@
+//! Telling a job: people come and do their steps in working hours.
+
+use crate::command::Finished;
+use crate::refusal::{Refusal, RefusalKind};
+use crate::studio::{Stamp, Studio, zone_of};
+use jiff::{SignedDuration, Timestamp};
+use job::{Finding, JobId, LotUse, Material, Moment, PanelId, PlannedStep, Reading, StepNo, StepState};
+use units::{Seed, Sequence, Thickness, Volume};
+
+/// A job being told.
+pub struct Story<'a> {
+    pub studio: &'a Studio,
+    pub id: JobId,
+}
+
+impl Story<'_> {
+    /// By the owner.
+    pub fn by(&self) -> Stamp {
+        Stamp::by(super::OWNER)
+    }
+
+    /// Lets minutes go by, and nights and days off with them.
+    pub fn wait(&self, minutes: i64) {
+        self.studio.clock().advance(SignedDuration::from_mins(minutes));
+    }
+
+    /// Puts the clock to a time.
+    pub fn at(&self, time: Timestamp) {
+        self.studio.clock().set(time);
+    }
+
+    /// Puts the clock to working hours if it is not.
+    fn working_hours(&self) -> Result<(), Refusal> {
+        let shop = self.studio.shop()?;
+        let shift = &shop.settings.shift;
+        for _ in 0..14 * 24 * 4 {
+            let now = self.studio.now().to_zoned_datetime(zone_of(&shop));
+            let works = shift.days.contains(&now.weekday().to_monday_one_offset())
+                && now.time() >= shift.from
+                && now.time() < shift.to;
+            if works {
+                break;
+            }
+            self.wait(15);
+        }
+        Ok(())
+    }
+
+    /// Records findings.
+    pub fn find(&self, findings: &[Finding]) -> Result<(), Refusal> {
+        for finding in findings {
+            self.wait(2);
+            self.studio.find(&self.id, &self.by(), finding)?;
+        }
+        Ok(())
+    }
+
+    /// Takes readings on every readable painted panel: `total` of a panel in µm, by its name, with gauge noise.
+    pub fn read(
+        &self,
+        seed: u64,
+        moment: Moment,
+        total: impl Fn(&str) -> Option<(f64, f64)>,
+    ) -> Result<(), Refusal> {
+        let entry = self.studio.job(&self.id)?;
+        let body = crate::studio::body_of(&entry.job);
+        let mut chance = Seed(seed).sequence();
+        let mut readings = Vec::new();
+        for panel in crate::engine::paint::painted(body) {
+            let id: PanelId = panel.id.into();
+            let material = crate::engine::paint::material(&entry.job, body, &id);
+            if !matches!(material, Material::Steel | Material::Aluminum) {
+                continue;
+            }
+            let Some((mean, spread)) = total(panel.id) else { continue };
+            let level = mean + 2.0 * chance.normal();
+            let spots = if panel.area.as_m2() > 0.6 {
+                8
+            } else if panel.area.as_m2() > 0.2 {
+                6
+            } else {
+                3
+            };
+            readings.extend((0..spots).map(|_| spot(&mut chance, panel.id, level, spread, moment)));
+        }
+        self.studio.measure(&self.id, &self.by(), &readings)?;
+        Ok(())
+    }
+
+    /// Does the steps of the route in order, each by somebody with the skill, until one of the named steps has been done
+    /// or nothing is left.
+    pub fn work(&self, until: &[&str]) -> Result<(), Refusal> {
+        for _ in 0..400 {
+            let entry = self.studio.job(&self.id)?;
+            let open: Vec<PlannedStep> = entry.job.open_steps().cloned().collect();
+            if open.is_empty() {
+                return Ok(());
+            }
+            self.working_hours()?;
+            let now = self.studio.now();
+            let ready = open.iter().find(|s| crate::command::step::needs(&entry.job, s.no, now).is_empty());
+            let Some(step) = ready else {
+                self.wait(30);
+                continue;
+            };
+            self.start(step.no)?;
+            self.wait((step.work.as_minutes().round() as i64).max(3));
+            self.finish(step)?;
+            if until.contains(&step.step.as_str()) {
+                return Ok(());
+            }
+        }
+        Err(Refusal::new(RefusalKind::Broken, "The demo's job does not come to its end", ""))
+    }
+
+    /// Starts the next step that can be started.
+    pub fn start_next(&self) -> Result<(), Refusal> {
+        let entry = self.studio.job(&self.id)?;
+        let now = self.studio.now();
+        let ready = entry.job.open_steps().find(|s| {
+            entry.job.step_state(s.no) == StepState::Todo
+                && crate::command::step::needs(&entry.job, s.no, now).is_empty()
+        });
+        match ready {
+            Some(step) => self.start(step.no),
+            None => Ok(()),
+        }
+    }
+
+    fn start(&self, no: StepNo) -> Result<(), Refusal> {
+        let entry = self.studio.job(&self.id)?;
+        let shop = self.studio.shop()?;
+        let skill = entry.job.planned(no).and_then(|s| s.skill.clone()).unwrap_or_default();
+        let able: Vec<_> = shop.settings.people.iter().filter(|p| p.skills.contains(&skill)).collect();
+        let booked = shop
+            .plan
+            .iter()
+            .find(|b| b.job == self.id && b.step == no)
+            .and_then(|b| b.people.first().cloned());
+        let name =
+            booked.or_else(|| able.last().map(|p| p.name.clone())).unwrap_or_else(|| super::OWNER.to_owned());
+        self.studio.start_step(&self.id, &Stamp::by(&name), no)?;
+        Ok(())
+    }
+
+    fn finish(&self, step: &PlannedStep) -> Result<(), Refusal> {
+        let shop = self.studio.shop()?;
+        let today = self.studio.now().to_zoned_datetime(zone_of(&shop)).date();
+        let lot_of = |product: &str, amount: Volume| {
+            let product = shop.products.iter().find(|p| p.name == product)?;
+            let lot =
+                product.lots.iter().find(|l| l.left >= amount && l.expires.is_none_or(|e| e >= today))?;
+            Some(LotUse { product: product.name.clone(), lot: lot.lot.clone(), amount })
+        };
+        let lots = step.products.iter().filter_map(|p| lot_of(&p.product, p.amount)).collect();
+        let entry = self.studio.job(&self.id)?;
+        let by = entry
+            .job
+            .work
+            .get(&step.no)
+            .and_then(|r| r.spans.last())
+            .map_or_else(String::new, |s| s.by.clone());
+        self.studio.finish_step(
+            &self.id,
+            &Stamp::by(&by),
+            step.no,
+            &Finished { note: String::new(), lots },
+        )?;
+        Ok(())
+    }
+
+    /// Steps from booking to consent: survey closed, offer made, the advised option accepted by the owner of the car.
+    pub fn agree(&self) -> Result<(), Refusal> {
+        let customer = self.studio.job(&self.id)?.job.customer.name.clone();
+        self.studio.close_survey(&self.id, &self.by(), super::OWNER)?;
+        self.wait(40);
+        let offer = self.studio.make_offer(&self.id, &self.by())?;
+        self.wait(90);
+        let entry = self.studio.job(&self.id)?;
+        let options = &entry.job.offers.last().map(|o| o.options.clone()).unwrap_or_default();
+        let chosen =
+            options.iter().find(|o| o.advised).or(options.first()).map(|o| o.id.clone()).unwrap_or_default();
+        self.studio.accept(&self.id, &self.by(), offer, &chosen, &customer)?;
+        self.wait(5);
+        self.studio.set_route(&self.id, &self.by())?;
+        Ok(())
+    }
+}
+
+fn spot(chance: &mut Sequence, panel: &str, level: f64, spread: f64, moment: Moment) -> Reading {
+    let (u, v) = (chance.between(0.1, 0.9), chance.between(0.15, 0.85));
+    // Thickness drifts over the panel; the gauge adds its own noise.
+    let drift = spread * ((u * 3.1).sin() + 0.6 * (v * 2.3).cos() - 0.6);
+    let total = level + drift + spread * 0.4 * chance.normal() + (0.6 + 0.004 * level) * chance.normal();
+    Reading {
+        place: job::Place::spot(panel, (u * 100.0).round() / 100.0, (v * 100.0).round() / 100.0),
+        total: Thickness::um((total * 10.0).round() / 10.0),
+        clear: None,
+        spot: None,
+        repeat: None,
+        gauge: Some("gauge 1".into()),
+        substrate: Some(Material::Steel),
+        moment,
+    }
+}
