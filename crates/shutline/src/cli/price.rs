@@ -1,0 +1,74 @@
+//! The options of a job folder.
+
+use super::{plan, table};
+use clap::Args as ClapArgs;
+use jiff::Timestamp;
+use serde_json::json;
+use std::path::PathBuf;
+use studio::Refusal;
+
+/// Arguments of `price`.
+#[derive(Debug, ClapArgs)]
+pub struct Args {
+    /// The job folder.
+    folder: PathBuf,
+    /// All options with every line and figure.
+    #[arg(long)]
+    options: bool,
+    /// Reckon as if it were this time.
+    #[arg(long)]
+    now: Option<Timestamp>,
+    /// Print as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Prices the options.
+pub fn run(args: &Args) -> Result<(), Refusal> {
+    let job = plan::open(&args.folder, args.now)?;
+    let shop = job.studio.shop()?;
+    let currency = shop.settings.prices.currency;
+    let view = job.studio.offer_view(&job.id)?;
+    if args.json {
+        let options: Vec<_> =
+            view.draft.iter().map(|d| json!({ "option": d.option, "figures": d.figures, "problem": d.problem })).collect();
+        return super::print_json(&json!({
+            "notes": job.notes, "options": options, "not_attempted": view.not_attempted, "terms": view.terms,
+        }));
+    }
+    job.notes.iter().for_each(|n| println!("{n}"));
+    let zone = job.studio.time_zone()?;
+    let rows: Vec<Vec<String>> = view
+        .draft
+        .iter()
+        .map(|d| {
+            let q = &d.option.quote;
+            let back = d.option.back_by.map(|t| t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string());
+            vec![
+                d.option.title.clone(),
+                q.gross.display(currency),
+                q.likely.display(currency),
+                format!("{:.0}", q.held * 100.0),
+                format!("{:.1}", q.hours_p50.as_hours()),
+                format!("{:.1}", q.hours_p80.as_hours()),
+                format!("{:.1}", q.film.as_m2()),
+                format!("{:.1}", q.clear.as_um()),
+                back.unwrap_or_default(),
+                d.problem.clone().unwrap_or_default(),
+            ]
+        })
+        .collect();
+    let head = ["Option", "Price", "Half of jobs", "Holds %", "h P50", "h P80", "Film m²", "Clear µm", "Back", "Problem"];
+    table::print(&head, &rows, &[1, 2, 3, 4, 5, 6, 7]);
+    if args.options {
+        for draft in &view.draft {
+            println!("\n{}", draft.option.title);
+            let lines: Vec<Vec<String>> =
+                draft.option.quote.lines.iter().map(|l| vec![l.label.clone(), l.quantity.clone(), l.net.display(currency)]).collect();
+            table::print(&["Line", "Quantity", "Net"], &lines, &[1, 2]);
+        }
+    }
+    view.not_attempted.iter().for_each(|n| println!("Not attempted: {n}"));
+    view.terms.iter().for_each(|t| println!("{t}"));
+    Ok(())
+}
