@@ -1,6 +1,7 @@
 #![doc = include_str!("../README.md")]
 
 mod check;
+mod cut;
 mod instance;
 mod layout;
 mod remainder;
@@ -10,6 +11,7 @@ mod strip_json;
 mod verify;
 mod work;
 
+pub use cut::{CutSettings, PieceDetail, cut_sheet};
 pub use instance::{Config, Container, ContainerKind, Instance, InstanceFlaw, Piece, Rotations};
 pub use layout::{Flaw, Layout, Placement, RollUse};
 pub use remainder::{Remainder, RemainderRule, remainders};

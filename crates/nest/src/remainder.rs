@@ -74,7 +74,8 @@ impl Grid {
         if pieces.is_empty() {
             return None;
         }
-        let (ContainerKind::Roll { bad_spots, .. } | ContainerKind::Offcut { bad_spots, .. }) = &container.kind;
+        let (ContainerKind::Roll { bad_spots, .. } | ContainerKind::Offcut { bad_spots, .. }) =
+            &container.kind;
         let bounds = match &container.kind {
             ContainerKind::Roll { width, .. } => {
                 let length = layout.used.iter().find(|u| u.container == container.id)?.length;
@@ -117,7 +118,8 @@ impl Grid {
                 .collect();
             cuts.sort_by(f64::total_cmp);
             for pair in cuts.chunks_exact(2) {
-                let column = |x: f64| ((x - self.origin.x) / self.cell - 0.5).clamp(-1.0, self.columns as f64);
+                let column =
+                    |x: f64| ((x - self.origin.x) / self.cell - 0.5).clamp(-1.0, self.columns as f64);
                 let (from, to) = (column(pair[0]).ceil() as usize, column(pair[1]).floor());
                 for c in from..((to + 1.0) as usize).min(self.columns) {
                     self.taken[row * self.columns + c] = value;
@@ -129,9 +131,15 @@ impl Grid {
     fn block_box(&mut self, b: Bounds, gap: f64) {
         for row in 0..self.rows {
             for column in 0..self.columns {
-                let low = Point::mm(self.origin.x + column as f64 * self.cell, self.origin.y + row as f64 * self.cell);
+                let low = Point::mm(
+                    self.origin.x + column as f64 * self.cell,
+                    self.origin.y + row as f64 * self.cell,
+                );
                 let high = low + Point::mm(self.cell, self.cell);
-                let apart = low.x >= b.high.x + gap || high.x <= b.low.x - gap || low.y >= b.high.y + gap || high.y <= b.low.y - gap;
+                let apart = low.x >= b.high.x + gap
+                    || high.x <= b.low.x - gap
+                    || low.y >= b.high.y + gap
+                    || high.y <= b.low.y - gap;
                 self.taken[row * self.columns + column] |= !apart;
             }
         }

@@ -278,11 +278,7 @@ impl<'a> Nester<'a> {
     }
 
     /// Puts as much of `rest` as possible into a container of fixed size.
-    fn fill_container(
-        &mut self,
-        container: &Container,
-        rest: &mut Vec<Copy>,
-    ) -> Placements {
+    fn fill_container(&mut self, container: &Container, rest: &mut Vec<Copy>) -> Placements {
         let pinned = self.pinned();
         let mut placements = Vec::new();
         for part in self.parts(container) {
@@ -351,7 +347,13 @@ impl<'a> Nester<'a> {
         let items = shorten(&shapes, part.space, items, placed, shortest, &mut self.worker);
         self.shapes = shapes;
         let items = items?;
-        Some(copies.iter().zip(&items[fixed..]).map(|(copy, item)| self.placement(container, *copy, item)).collect())
+        Some(
+            copies
+                .iter()
+                .zip(&items[fixed..])
+                .map(|(copy, item)| self.placement(container, *copy, item))
+                .collect(),
+        )
     }
 
     /// Where the caller wants a copy to begin.

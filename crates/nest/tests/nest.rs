@@ -1,4 +1,5 @@
 //! Facts about nesting. Sizes are invented; what is checked is checked on the original outlines.
+#![allow(clippy::unwrap_used)] // in the shared steps of tests
 
 use effort::{Cancel, Effort};
 use nest::*;
@@ -18,12 +19,24 @@ fn rectangle(w: f64, h: f64) -> Outline {
 }
 
 fn piece(id: &str, outline: Outline, count: u32) -> Piece {
-    Piece { id: id.into(), outline, count, rotations: Rotations::Free, mirrorable: false, together: None, priority: 0 }
+    Piece {
+        id: id.into(),
+        outline,
+        count,
+        rotations: Rotations::Free,
+        mirrorable: false,
+        together: None,
+        priority: 0,
+    }
 }
 
 fn roll(id: &str, width: f64, length: f64, margin: f64) -> Container {
-    let kind =
-        ContainerKind::Roll { width: mm(width), length_left: mm(length), margin: mm(margin), bad_spots: Vec::new() };
+    let kind = ContainerKind::Roll {
+        width: mm(width),
+        length_left: mm(length),
+        margin: mm(margin),
+        bad_spots: Vec::new(),
+    };
     Container { id: id.into(), kind }
 }
 
@@ -93,7 +106,8 @@ fn a_piece_wider_than_every_roll_is_named_with_sizes() {
 #[test]
 fn a_short_roll_takes_what_it_can_and_the_next_one_the_rest() {
     let pieces = vec![piece("a", rectangle(700.0, 700.0), 6)];
-    let instance = job(pieces.clone(), vec![roll("R1", 1520.0, 1500.0, 5.0), roll("R2", 1520.0, 5000.0, 5.0)], 4.0);
+    let instance =
+        job(pieces.clone(), vec![roll("R1", 1520.0, 1500.0, 5.0), roll("R2", 1520.0, 5000.0, 5.0)], 4.0);
     let layout = complete(&instance, 60_000);
     let on = |id: &str| layout.placements.iter().filter(|p| p.container == id).count();
     assert_eq!((on("R1"), on("R2")), (4, 2));
@@ -107,7 +121,11 @@ fn a_short_roll_takes_what_it_can_and_the_next_one_the_rest() {
 fn pieces_of_higher_priority_are_kept_when_film_is_short() {
     let mut important = piece("b", rectangle(600.0, 600.0), 2);
     important.priority = 1;
-    let instance = job(vec![piece("a", rectangle(700.0, 700.0), 4), important], vec![roll("R", 1520.0, 1450.0, 5.0)], 4.0);
+    let instance = job(
+        vec![piece("a", rectangle(700.0, 700.0), 4), important],
+        vec![roll("R", 1520.0, 1450.0, 5.0)],
+        4.0,
+    );
     let outcome = run(&instance, 60_000);
     let kept = outcome.layout.placements.iter().filter(|p| p.piece == "b").count();
     assert_eq!(kept, 2, "{:?}", outcome.reasons);
@@ -115,7 +133,8 @@ fn pieces_of_higher_priority_are_kept_when_film_is_short() {
 
 #[test]
 fn offcuts_are_used_first_around_their_bad_spots() {
-    let l_shape = outline(&[(0.0, 0.0), (900.0, 0.0), (900.0, 400.0), (400.0, 400.0), (400.0, 1000.0), (0.0, 1000.0)]);
+    let l_shape =
+        outline(&[(0.0, 0.0), (900.0, 0.0), (900.0, 400.0), (400.0, 400.0), (400.0, 1000.0), (0.0, 1000.0)]);
     let spot = outline(&[(150.0, 450.0), (250.0, 450.0), (250.0, 550.0), (150.0, 550.0)]);
     let kind = ContainerKind::Offcut { outline: l_shape, bad_spots: vec![spot], margin: mm(3.0), value: 5.0 };
     let containers = vec![roll("R", 1520.0, 15000.0, 5.0), Container { id: "rest".into(), kind }];
@@ -142,19 +161,22 @@ fn everything_on_an_offcut_takes_no_roll() {
 
 #[test]
 fn pieces_of_one_lot_lie_in_one_container() {
-    let mut pieces = vec![piece("left", rectangle(300.0, 300.0), 1), piece("right", rectangle(320.0, 320.0), 1)];
+    let mut pieces =
+        vec![piece("left", rectangle(300.0, 300.0), 1), piece("right", rectangle(320.0, 320.0), 1)];
     for p in &mut pieces {
         p.together = Some("doors".into());
     }
     // the offcut holds one of them, not both
-    let instance = job(pieces, vec![offcut("rest", rectangle(400.0, 400.0), 5.0), roll("R", 1520.0, 15000.0, 5.0)], 4.0);
+    let instance =
+        job(pieces, vec![offcut("rest", rectangle(400.0, 400.0), 5.0), roll("R", 1520.0, 15000.0, 5.0)], 4.0);
     let layout = complete(&instance, 20_000);
     assert!(layout.placements.iter().all(|p| p.container == "R"));
 }
 
 #[test]
 fn locked_pieces_stay_and_the_rest_is_packed_around_them() {
-    let mut instance = job(vec![piece("a", rectangle(300.0, 200.0), 6)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
+    let mut instance =
+        job(vec![piece("a", rectangle(300.0, 200.0), 6)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
     let pose = Pose { degrees: 30.0, x: mm(500.0), y: mm(300.0), ..Pose::default() };
     instance.locked = vec![Placement { piece: "a".into(), copy: 2, container: "R".into(), pose }];
     let layout = complete(&instance, 60_000);
@@ -179,16 +201,19 @@ fn a_warm_start_is_never_made_worse() {
 #[test]
 fn the_same_seed_and_steps_give_the_same_layout() {
     let mut chance = Seed(9).sequence();
-    let pieces: Vec<Piece> = (0..6).map(|i| piece(&format!("p{i}"), star(&mut chance, 9, 80.0, 200.0), 2)).collect();
+    let pieces: Vec<Piece> =
+        (0..6).map(|i| piece(&format!("p{i}"), star(&mut chance, 9, 80.0, 200.0), 2)).collect();
     let instance = job(pieces, vec![roll("R", 910.0, 15000.0, 5.0)], 4.0);
-    let one = |seed| nest(&instance, &Config { seed: Seed(seed), ..Config::default() }, &Effort::steps(40_000));
+    let one =
+        |seed| nest(&instance, &Config { seed: Seed(seed), ..Config::default() }, &Effort::steps(40_000));
     assert_eq!(one(3), one(3));
     assert_ne!(one(3).layout, one(4).layout);
 }
 
 #[test]
 fn a_cancelled_search_still_gives_a_checked_layout() {
-    let instance = job(vec![piece("a", rectangle(300.0, 200.0), 12)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
+    let instance =
+        job(vec![piece("a", rectangle(300.0, 200.0), 12)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
     let cancel = Cancel::default();
     cancel.press();
     let outcome = nest(&instance, &Config::default(), &Effort::steps(u64::MAX).with_cancel(cancel));
@@ -220,18 +245,23 @@ fn jobs_that_make_no_sense_are_answered() {
     assert!(says(&Instance { containers: Vec::new(), ..good.clone() }).starts_with("there is no film"));
     assert!(says(&Instance { gap: mm(-1.0), ..good.clone() }).contains("gap of 'the job' is -1 mm"));
     assert!(says(&Instance { gap: mm(f64::NAN), ..good.clone() }).contains("gap"));
-    assert!(says(&Instance { containers: vec![roll("R", 0.0, 10.0, 0.0)], ..good.clone() }).contains("width of 'R'"));
+    assert!(
+        says(&Instance { containers: vec![roll("R", 0.0, 10.0, 0.0)], ..good.clone() })
+            .contains("width of 'R'")
+    );
     let mut twice = good.clone();
     twice.pieces.push(twice.pieces[0].clone());
     assert!(says(&twice).contains("'a' is used twice"));
     let mut unknown = good;
-    unknown.locked = vec![Placement { piece: "x".into(), copy: 0, container: "R".into(), pose: Pose::default() }];
+    unknown.locked =
+        vec![Placement { piece: "x".into(), copy: 0, container: "R".into(), pose: Pose::default() }];
     assert!(says(&unknown).contains("'x'"));
 }
 
 #[test]
 fn the_check_finds_every_kind_of_flaw() {
-    let instance = job(vec![piece("a", rectangle(300.0, 200.0), 2)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
+    let instance =
+        job(vec![piece("a", rectangle(300.0, 200.0), 2)], vec![roll("R", 1000.0, 15000.0, 5.0)], 4.0);
     let good = complete(&instance, 5_000);
     let broken = |change: &dyn Fn(&mut Layout)| {
         let mut layout = good.clone();
@@ -264,7 +294,10 @@ fn remainders_are_empty_and_large_enough() {
     assert!(found[0].length.as_mm() >= 490.0 && found[0].length.as_mm() <= 510.5, "{:?}", found[0]);
     let placed = instance.pieces[0].outline.placed(&layout.placements[0].pose);
     assert!(found[0].outline.distance(&placed).as_mm() >= 4.0);
-    assert!(remainders(&instance, &layout, &RemainderRule { short_side: mm(650.0), long_side: mm(650.0) }).is_empty());
+    assert!(
+        remainders(&instance, &layout, &RemainderRule { short_side: mm(650.0), long_side: mm(650.0) })
+            .is_empty()
+    );
 }
 
 #[test]
@@ -288,7 +321,8 @@ fn random_jobs(count: u64, steps: u64) {
             let n = 3 + chance.below(30);
             let large = chance.between(20.0, 400.0);
             let small = large * chance.between(0.2, 0.9);
-            let mut p = piece(&format!("p{i}"), star(&mut chance, n, small, large), 1 + chance.below(4) as u32);
+            let mut p =
+                piece(&format!("p{i}"), star(&mut chance, n, small, large), 1 + chance.below(4) as u32);
             if chance.below(2) == 0 {
                 p.rotations = Rotations::Steps(vec![0.0, 180.0]);
             }
@@ -299,16 +333,27 @@ fn random_jobs(count: u64, steps: u64) {
             pieces.push(p);
         }
         let margin = [0.0, 5.0][chance.below(2)];
-        let mut containers = vec![roll("R", [610.0, 910.0, 1520.0][chance.below(3)], chance.between(500.0, 15000.0), margin)];
+        let mut containers =
+            vec![roll("R", [610.0, 910.0, 1520.0][chance.below(3)], chance.between(500.0, 15000.0), margin)];
         for k in 0..chance.below(3) {
             let shape = star(&mut chance, 10, 150.0, 600.0);
             let spot = star(&mut chance, 6, 10.0, 30.0);
-            let kind = ContainerKind::Offcut { outline: shape, bad_spots: vec![spot], margin: mm(margin), value: k as f64 };
+            let kind = ContainerKind::Offcut {
+                outline: shape,
+                bad_spots: vec![spot],
+                margin: mm(margin),
+                value: k as f64,
+            };
             containers.push(Container { id: format!("o{k}"), kind });
         }
         let instance = job(pieces, containers, [0.0, 3.0, 4.0, 5.0][chance.below(4)]);
-        let outcome = nest(&instance, &Config { seed: Seed(seed), ..Config::default() }, &Effort::steps(steps));
-        let checked = if outcome.is_complete() { outcome.layout.verify(&instance) } else { outcome.layout.verify_placed(&instance) };
+        let outcome =
+            nest(&instance, &Config { seed: Seed(seed), ..Config::default() }, &Effort::steps(steps));
+        let checked = if outcome.is_complete() {
+            outcome.layout.verify(&instance)
+        } else {
+            outcome.layout.verify_placed(&instance)
+        };
         assert_eq!(checked, Ok(()), "seed {seed}");
         let placed = outcome.layout.placements.len() as u32;
         let missing: u32 = instance.pieces.iter().map(|p| p.count).sum::<u32>() - placed;

@@ -48,7 +48,6 @@ pub(crate) struct EllipseArc {
 }
 
 impl EllipseArc {
-    #[cfg(test)]
     pub(crate) fn circle(center: Point, radius: f64, start: f64, sweep: f64) -> Self {
         Self { center, major: Point::mm(radius, 0.0), minor: Point::mm(0.0, radius), start, sweep }
     }

@@ -1,6 +1,8 @@
 #![doc = include_str!("../README.md")]
 
 pub mod curve;
+pub mod drawing;
+pub mod dxf;
 pub mod repair;
 pub mod svg;
 

@@ -1,7 +1,7 @@
 //! Outlines from and to SVG, in millimeters.
 
 mod path;
-mod read;
+pub(crate) mod read;
 pub(crate) mod write;
 
 pub use write::{escaped, open_tag, path_data};

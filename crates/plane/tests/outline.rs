@@ -1,4 +1,5 @@
 //! Facts about outlines.
+#![allow(clippy::unwrap_used)] // in the shared steps of tests
 
 use plane::{Outline, OutlineFlaw, Point, Pose};
 use units::{Length, Seed};

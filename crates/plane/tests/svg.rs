@@ -1,5 +1,6 @@
 //! Facts about reading SVG. Expected sizes are those of the shapes themselves; units: CSS Values and Units 3
 //! (96 px are one inch); transforms: SVG 2, chapter 8; path commands: SVG 2, chapter 9.
+#![allow(clippy::unwrap_used)] // in the shared steps of tests
 
 use plane::svg::{ElementProblem, SvgFlaw, read_outlines, write_outlines};
 use plane::{Outline, OutlineFlaw, Point, Repair};

@@ -234,11 +234,12 @@ impl<'a> Board<'a> {
         if own[0] < s.low[0] || own[1] < s.low[1] || own[2] > s.high[0] || own[3] > s.high[1] {
             return false;
         }
-        for j in 0..self.items.len() {
-            if !placed[j] || !meet(&own, &self.boxes[j]) {
+        for ((other, other_box), _) in
+            self.items.iter().zip(&self.boxes).zip(placed).filter(|(_, there)| **there)
+        {
+            if !meet(&own, other_box) {
                 continue;
             }
-            let other = &self.items[j];
             let (dx, dy) = ((x - other.place.x) as f32, (y - other.place.y) as f32);
             if form.collides(&other.form, dx, dy, &mut self.scratch) {
                 return false;

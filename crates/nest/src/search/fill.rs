@@ -20,8 +20,8 @@ pub(crate) struct Unit {
 
 /// Puts units in, in the order given, as long as they fit; says which went in. The board's
 /// items are the fixed ones first, then those of the units that went in.
-pub(crate) fn fill<'a>(
-    shapes: &'a [Shape],
+pub(crate) fn fill(
+    shapes: &[Shape],
     space: Space,
     fixed: &[Item],
     units: &[Unit],
@@ -54,8 +54,8 @@ fn free_area(shapes: &[Shape], space: Space, fixed: &[Item]) -> f64 {
 }
 
 /// The items with those of the unit between them, free of overlap; none when they cannot be fitted in.
-fn with_unit<'a>(
-    shapes: &'a [Shape],
+fn with_unit(
+    shapes: &[Shape],
     space: Space,
     items: &[Item],
     unit: &Unit,

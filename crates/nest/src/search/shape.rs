@@ -240,7 +240,14 @@ mod tests {
 
     #[test]
     fn a_prepared_shape_holds_its_piece_with_the_clearance() {
-        for (name, gap) in [("shirts", 0.0), ("swim", 0.0), ("jakobs1", 0.0), ("trousers", 0.0), ("albano", 0.0), ("film_m", 4.0)] {
+        for (name, gap) in [
+            ("shirts", 0.0),
+            ("swim", 0.0),
+            ("jakobs1", 0.0),
+            ("trousers", 0.0),
+            ("albano", 0.0),
+            ("film_m", 4.0),
+        ] {
             let path = format!("{}/tests/data/{name}.json", env!("CARGO_MANIFEST_DIR"));
             let text = std::fs::read_to_string(path).unwrap();
             let instance = crate::read_strip_json(&text, Length::mm(gap), Length::ZERO).unwrap();
@@ -248,7 +255,11 @@ mod tests {
                 let size = piece.outline.bounds().width().as_mm();
                 let clearance = Length::mm(gap / 2.0 + size * 2e-6);
                 let shape = Shape::new(&piece.outline, false, None, clearance).unwrap();
-                let ring: Vec<Point> = shape.base.points().map(|[x, y]| Point::mm(f64::from(x), f64::from(y)) + shape.center).collect();
+                let ring: Vec<Point> = shape
+                    .base
+                    .points()
+                    .map(|[x, y]| Point::mm(f64::from(x), f64::from(y)) + shape.center)
+                    .collect();
                 let held = Outline::new(ring).unwrap();
                 let out = held.protrusion(&piece.outline).as_mm();
                 assert_eq!(out, 0.0, "{name} {}", piece.id);

@@ -42,10 +42,8 @@ pub(crate) fn lay(
     let mut misfits = Vec::new();
     let mut room = Form::default();
     let mut reach = board.space.low[0];
-    for i in 0..board.len() {
-        if placed[i] {
-            reach = reach.max(board.box_of(i)[2]);
-        }
+    for (i, _) in placed.iter().enumerate().filter(|(_, there)| **there) {
+        reach = reach.max(board.box_of(i)[2]);
     }
     let end = board.space.high[0];
     for &i in order {
@@ -109,7 +107,8 @@ fn beyond(board: &Board<'_>, i: usize, reach: f64, room: &mut Form) -> Option<(f
 fn telling_spots(board: &Board<'_>, i: usize) -> Vec<Spot> {
     let shapes = board.items[i].shapes;
     let sides = if shapes[0] == shapes[1] { 1 } else { 2 };
-    let spots = |side| side_shape(board, i, side).telling_places().into_iter().map(move |place| Spot { side, place });
+    let spots =
+        |side| side_shape(board, i, side).telling_places().into_iter().map(move |place| Spot { side, place });
     (0..sides).flat_map(spots).collect()
 }
 
@@ -127,7 +126,9 @@ pub(crate) fn free_spot(
     // turns that chance may never hit, in the corner and one place by chance
     let mut tries: Vec<Spot> = telling_spots(board, i)
         .into_iter()
-        .flat_map(|spot| [seeker.within(board, i, spot, None), seeker.within(board, i, spot, Some(&mut *chance))])
+        .flat_map(|spot| {
+            [seeker.within(board, i, spot, None), seeker.within(board, i, spot, Some(&mut *chance))]
+        })
         .flatten()
         .collect();
     tries.extend((0..samples).filter_map(|_| seeker.far(board, i, chance)));
