@@ -1,7 +1,9 @@
 //! Packs one strip-packing instance: `strip FILE SECONDS SEED [GAP [MARGIN]]`; prints density and CPU seconds as JSON.
+//! `OUT=file.svg|dxf|plt` writes the cut file; `VERBOSE=1` tells progress.
 
 use effort::Effort;
-use nest::{Config, nest, read_strip_json};
+use nest::{Config, CutSettings, STRIP, cut_sheet, nest, read_strip_json};
+use std::collections::BTreeMap;
 use units::{Length, Seed};
 
 /// CPU seconds of this thread, from the kernel's scheduler (Linux).
@@ -26,6 +28,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     let outcome = nest(&instance, &Config { seed, ..Config::default() }, &effort);
     let cpu = cpu_seconds() - start;
+    if let Some(path) = std::env::var_os("OUT").map(std::path::PathBuf::from) {
+        let sheet = cut_sheet(&instance, &outcome.layout, STRIP, &BTreeMap::new(), &CutSettings::default())?;
+        let text = match path.extension().and_then(|e| e.to_str()) {
+            Some("dxf") => sheet.to_dxf(),
+            Some("plt") => sheet.to_hpgl(),
+            _ => sheet.to_svg(),
+        };
+        std::fs::write(path, text)?;
+    }
     for reason in &outcome.reasons {
         println!("{reason}");
     }
