@@ -116,8 +116,8 @@ fn seen(finding: &Finding, words: &Words) -> String {
     parts.join(", ")
 }
 
-/// Findings on the drawing of the car, the key of severities, and the table.
-fn findings(doc: &mut Document, car: &CarView, list: &[&Finding], words: &Words) -> Vec<Block> {
+/// Findings on the drawing of the car (`width` percent of the text), the key of severities, and the table.
+fn findings(doc: &mut Document, car: &CarView, list: &[&Finding], width: f64, words: &Words) -> Vec<Block> {
     if list.is_empty() {
         return vec![missing("No findings are recorded. What is found is put on the drawing of the car.")];
     }
@@ -144,7 +144,7 @@ fn findings(doc: &mut Document, car: &CarView, list: &[&Finding], words: &Words)
         Column::words("Found"),
     ];
     vec![
-        doc.drawing(drawing, 100.0, &alt, ""),
+        doc.drawing(drawing, width, &alt, ""),
         Block::key(&[
             (Hatch::Light, "light: polish or wash"),
             (Hatch::Marked, "marked: reduce, or cover"),

@@ -41,9 +41,9 @@ pub fn hatched<'a>(panels: impl IntoIterator<Item = &'a PanelId>, hatch: Hatch) 
     panels.into_iter().map(|p| (p.0.clone(), hatch)).collect()
 }
 
-/// A roll or an offcut with what lies on it. Pieces whose corners make no outline are left out: the
+/// A roll or an offcut with what lies on it, drawn so that its width stands for `span` at least. Pieces whose corners make no outline are left out: the
 /// layout's own check has refused them before.
-pub fn nest_sheet(cut: &CutDrawing, words: &Words) -> NestSheet {
+pub fn nest_sheet(cut: &CutDrawing, span: Length, words: &Words) -> NestSheet {
     let length = |l: Length| {
         let (value, unit) = words.long_length(l);
         format!("{value} {unit}")
@@ -81,6 +81,7 @@ pub fn nest_sheet(cut: &CutDrawing, words: &Words) -> NestSheet {
         },
         rest_words: if stays { format!("stays on the roll: {}", length(rest)) } else { String::new() },
         scale,
+        span,
         pieces: pieces.collect(),
         remainders: rests.collect(),
     }

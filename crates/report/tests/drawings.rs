@@ -268,6 +268,7 @@ fn roll(pieces: usize, step: f64) -> NestSheet {
         used_words: format!("used {:.2} m", used / 1000.0),
         rest_words: "stays on the roll: 9.76 m".into(),
         scale: (Length::mm(1000.0), "1 m".into()),
+        span: Length::ZERO,
         remainders: vec![Remainder {
             bounds: bounds(used - 900.0, 1000.0, 880.0, 400.0),
             words: "offcut 880 × 400 mm".into(),

@@ -5,7 +5,7 @@ use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
 use crate::drawing::{Medium, StripLine, common_range, range_cell};
 use crate::words::{Words, capital, counted};
-use job::{Coverage, Finding, PictureId, Soil};
+use job::{Coverage, Finding, PictureId, Soil, Stage};
 use studio::view::{CarView, PanelSurvey, SurveyView};
 use units::Thickness;
 
@@ -25,26 +25,21 @@ pub fn arrival(car: &CarView, survey: &SurveyView, album: Album<'_>) -> Document
     let mut doc = Document::new(Template::Arrival, car_of(car, Template::Arrival, fields));
     doc.section(Section::new("As it came in", state(car)));
     doc.section(Section::new("The order", vec![order(car)]));
-    let list: Vec<&Finding> = car.job.standing().collect();
+    let list: Vec<&Finding> = car.job.standing().filter(|f| f.found <= Stage::Survey).collect();
     let title = if list.is_empty() { "Findings".to_owned() } else { format!("Findings, {}", list.len()) };
-    let blocks = findings(&mut doc, car, &list, &words);
+    let blocks = findings(&mut doc, car, &list, 100.0, &words);
     doc.section(Section::new(title, blocks));
     let blocks = readings(&mut doc, car, survey, &words);
     doc.section(Section::new("Paint thickness", blocks));
     let blocks = photographs(&mut doc, car, album);
     doc.section(Section::new("Photographs", blocks));
-    let mut last = cautions(&car.cautions);
     let signed = arrived.and_then(|a| a.signed.as_ref());
     let customer =
         signed.map_or("Customer".to_owned(), |s| format!("Signed by {}, {}", s.name, words.moment(s.at)));
-    last.push(Block::Quiet {
-        text:
-            "Signed for the state recorded here. What is found later is shown with a price and a date before \
-               anybody works on it."
-                .into(),
-    });
-    last.push(Block::Signatures { names: vec!["For the shop".into(), customer] });
-    doc.section(Section::new("Cautions and signatures", last));
+    let text = "Signed for the state recorded here. What is found later is shown with a price and a date before anybody works on it.";
+    let note = Block::Quiet { text: text.into() };
+    let lines = Block::Signatures { names: vec!["For the shop".into(), customer] };
+    doc.section(Section::new("", vec![note, lines]));
     doc
 }
 
@@ -82,7 +77,9 @@ fn state(car: &CarView) -> Vec<Block> {
     if !a.note.is_empty() {
         rows.push(Fact::words("Note", a.note.clone()));
     }
-    vec![Block::Facts { columns: 3, rows }]
+    let mut blocks = vec![Block::Facts { columns: 3, rows }];
+    blocks.extend(cautions(&car.cautions));
+    blocks
 }
 
 fn order(car: &CarView) -> Block {
@@ -189,11 +186,11 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
 
 fn photographs(doc: &mut Document, car: &CarView, album: Album<'_>) -> Vec<Block> {
     let mut list: Vec<(PictureId, String)> = Vec::new();
-    for f in car.job.standing() {
+    for f in car.job.standing().filter(|f| f.found <= Stage::Survey) {
         let caption = format!("{}: {}, {}", f.no, f.kind.title(), f.place.panel.title());
         list.extend(f.pictures.iter().map(|p| (p.clone(), caption.clone())));
     }
-    for entry in car.job.pictures.iter().filter(|e| e.stage <= job::Stage::Survey) {
+    for entry in car.job.pictures.iter().filter(|e| e.stage <= Stage::Survey) {
         if list.iter().all(|(p, _)| *p != entry.picture) {
             let place = entry.place.as_ref().map_or(entry.name.clone(), |p| p.panel.title());
             list.push((entry.picture.clone(), place));

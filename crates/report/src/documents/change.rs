@@ -31,7 +31,7 @@ pub fn change(car: &CarView, change: &ChangeOrder, figures: &[Figure], album: Al
     doc.section(Section::new("Why", vec![reason]));
     let list: Vec<&Finding> = change.findings.iter().filter_map(|no| car.job.finding(*no)).collect();
     if !list.is_empty() {
-        let mut blocks = findings(&mut doc, car, &list, &words);
+        let mut blocks = findings(&mut doc, car, &list, 78.0, &words);
         let pictures: Vec<(PictureId, String)> = list
             .iter()
             .flat_map(|f| f.pictures.iter().map(|p| (p.clone(), format!("{}: {}", f.no, f.kind.title()))))

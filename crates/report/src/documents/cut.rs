@@ -8,6 +8,7 @@ use crate::sketch;
 use crate::words::{Words, counted};
 use job::CutState;
 use studio::view::{CarView, FilmView};
+use units::Length;
 
 /// Makes the cut sheet.
 pub fn cut(car: &CarView, view: &FilmView) -> Document {
@@ -29,8 +30,10 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
     if view.drawings.is_empty() && view.problem.is_none() {
         first.push(missing("This order needs no film, so nothing is laid out."));
     }
+    // One scale for all, unless a roll is so long that it is broken into rows.
+    let span = view.drawings.iter().map(|d| d.used).fold(Length::ZERO, Length::max).min(Length::mm(5300.0));
     for cut in &view.drawings {
-        let sheet = sketch::nest_sheet(cut, &words);
+        let sheet = sketch::nest_sheet(cut, span, &words);
         first.push(Block::Heading { text: sheet.title.clone() });
         let alt = format!("{} to scale with {}", sheet.title, counted(cut.pieces.len(), "piece", "pieces"));
         first.push(doc.drawing(nest(&sheet, Medium::Alone), 100.0, &alt, ""));

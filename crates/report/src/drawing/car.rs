@@ -177,7 +177,8 @@ impl Draw<'_> {
     ) -> String {
         let u = self.unit;
         let mut pen = Pen::new(medium, u);
-        self.views(&mut pen);
+        // A whole panel under a light hatch must not be taken for glass.
+        self.views(&mut pen, !marks.iter().any(|m| m.whole_panel));
         let (placed, lost): (Vec<_>, Vec<_>) =
             marks.iter().map(|m| (m, at(m))).partition(|(_, p)| p.is_some());
         let placed: Vec<Placed<'_>> =
@@ -217,7 +218,7 @@ impl Draw<'_> {
         [-side, -room, self.drawn.width + 2.0 * side, self.drawn.height + 2.0 * room]
     }
 
-    fn views(&self, pen: &mut Pen<'_>) {
+    fn views(&self, pen: &mut Pen<'_>, glass: bool) {
         let none = BTreeMap::new();
         for view in View::ALL {
             let own: Vec<&DrawnPath> = self.drawn.paths.iter().filter(|p| p.view == view).collect();
@@ -236,14 +237,14 @@ impl Draw<'_> {
             } else {
                 pen.raw("<g>");
             }
-            paths(pen, &own, &none, true);
+            paths(pen, &own, &none, glass);
             pen.raw("</g>");
         }
     }
 
     /// The size of a spot: as found, but large enough to see and small enough to stay on its panel.
     fn placed<'m>(&self, mark: &'m Mark, x: f64, y: f64) -> Placed<'m> {
-        let (least, most) = (10.0 * self.unit, 60.0 * self.unit);
+        let (least, most) = (13.0 * self.unit, 60.0 * self.unit);
         let found = mark.size.filter(|s| s.is_finite()).map_or(22.0 * self.unit, |s| s.as_mm() / 2.0);
         let mut r = found.clamp(least, most);
         let near = |p: &&DrawnPath| {

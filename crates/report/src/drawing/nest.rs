@@ -45,6 +45,9 @@ pub struct NestSheet {
     pub rest_words: String,
     /// A length for the scale bar with its words, such as 1 m.
     pub scale: (Length, String),
+    /// What the drawing's width stands for at least; the same for sheets that are compared, so that they
+    /// have one scale.
+    pub span: Length,
     /// The pieces.
     pub pieces: Vec<NestPiece>,
     /// What is kept.
@@ -75,7 +78,7 @@ pub fn nest(sheet: &NestSheet, medium: Medium<'_>) -> String {
     // A short rest is drawn to scale; a long one broken off.
     let share = (REST_SIZE * font::width_em(&sheet.rest_words, false) + 24.0) / (WIDE - 2.0 * SIDE);
     let shown_rest = if rest <= 0.0 { 0.0 } else { rest.min(each * share.min(0.4) / (1.0 - share.min(0.4))) };
-    let unit = ((each + shown_rest) / (WIDE - 2.0 * SIDE)).max(across / 560.0);
+    let unit = ((each + shown_rest).max(sheet.span.as_mm()) / (WIDE - 2.0 * SIDE)).max(across / 560.0);
     let mut pen = Pen::new(medium, unit);
     let pitch = across + (HEAD + 22.0) * unit;
     let rows = rows as usize;

@@ -50,7 +50,7 @@ pub struct PanelMap {
 }
 
 /// Width of the drawing, px.
-const WIDE: f64 = 480.0;
+const WIDE: f64 = 400.0;
 const SIDE: f64 = 14.0;
 
 /// Draws a panel with its readings and map; `None` if the body has no such panel.
@@ -62,7 +62,7 @@ pub fn panel_map(body: &Body, map: &PanelMap, medium: Medium<'_>) -> Option<Stri
         [l.min(p.0), t.min(p.1), r.max(p.0), b.max(p.1)]
     });
     let (w, h) = ((r - l).max(1.0), (b - t).max(1.0));
-    let unit = (w / (WIDE - 2.0 * SIDE)).max(h / 420.0);
+    let unit = (w / (WIDE - 2.0 * SIDE)).max(h / 320.0);
     let origin = Point::mm((WIDE * unit - w) / 2.0, SIDE * unit);
     let at = |u: f64, v: f64| (origin.x + u * w, origin.y + v * h);
     let mut pen = Pen::new(medium, unit);
@@ -122,7 +122,7 @@ fn ring_path(points: &[(f64, f64)]) -> String {
 fn values(pen: &mut Pen<'_>, map: &PanelMap, places: &[(f64, f64)], outline: &[(f64, f64)], room: Rect) {
     let u = pen.unit();
     let dots: Vec<Rect> = places.iter().map(|p| Rect::around(p.0, p.1, 9.0 * u, 9.0 * u)).collect();
-    let size = if places.len() > 40 { 10.0 } else { 12.0 };
+    let size = if places.len() > 40 { 10.0 } else { 13.0 };
     let candidates: Vec<Vec<(Rect, f64)>> = map
         .spots
         .iter()
