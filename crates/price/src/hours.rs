@@ -48,6 +48,8 @@ pub struct Finished {
 pub struct Evidence {
     /// Finished tasks of this kind.
     pub finished: usize,
+    /// Of these, so far from the others that they were drawn in: a clock left running, or a job of another sort.
+    pub outliers: usize,
     /// Rate of the step table.
     pub prior: Duration,
     /// Rate as learnt.
@@ -84,6 +86,7 @@ pub struct Forecast {
 struct Known {
     prior: TimePrior,
     finished: usize,
+    outliers: usize,
     /// Mean of ln(minutes per unit).
     mean: f64,
     /// Log standard deviation of one task, predictive.
@@ -104,6 +107,9 @@ pub struct TimeModel {
 /// common practice has no source for it.
 const PACE_SPREAD: f64 = 0.25;
 
+/// Beyond how many of the table's spreads from the median a finished task is drawn in.
+const OUTLIER: f64 = 4.0;
+
 impl TimeModel {
     /// The step table alone: learning switched off.
     ///
@@ -118,7 +124,8 @@ impl TimeModel {
     /// ln(time / quantity / condition) of a step is normal around table + pace + the step's own deviation. The pace has a
     /// normal prior and learns from all steps; each step then has a normal-gamma prior around table + pace (for instance
     /// Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.3). The step's mean is exact under known spreads; the
-    /// spread is the normal-gamma's, its long tail taken in by the predictive variance.
+    /// spread is the normal-gamma's, its long tail taken in by the predictive variance. From three tasks on, one that lies
+    /// further than four of the table's spreads from their median is drawn in to there, and counted in the evidence.
     ///
     /// # Errors
     /// When a prior or a finished task makes no sense, or its step is not in the table.
@@ -140,15 +147,18 @@ impl TimeModel {
                 task.took.as_minutes(),
                 1e-3,
                 1e7,
-                "more than 0 minutes",
+                "more than 0 and at most 10 000 000 minutes",
             )?;
             values.push((took / quantity / condition).ln());
         }
+        let outliers: BTreeMap<&str, usize> =
+            logs.iter_mut().map(|(step, values)| (*step, draw_in(values, priors[*step].spread))).collect();
         let (pace, pace_deviation) = pace(priors, &logs);
         let steps = priors
             .iter()
             .map(|(step, prior)| {
-                (step.clone(), Known::learn(prior, &logs[step.as_str()], pace, pace_deviation))
+                let known = Known::learn(prior, &logs[step.as_str()], pace, pace_deviation);
+                (step.clone(), Known { outliers: outliers[step.as_str()], ..known })
             })
             .collect();
         Ok(Self { steps, pace, pace_deviation })
@@ -173,6 +183,7 @@ impl TimeModel {
         )
         .with("rate in the table", format!("{:.0} min per {}", known.prior.per_unit.as_minutes(), known.prior.unit))
         .with("finished tasks of this kind", known.finished.to_string())
+        .with("of these, drawn in as outliers", known.outliers.to_string())
         .with("pace of the shop", format!("{:.2} × the table", self.pace.exp()))
         .with("rate as learnt", format!("{:.0} min per {}", learned.as_minutes(), known.prior.unit))
         .with("quantity", format!("{quantity:.2} {}", known.prior.unit))
@@ -223,6 +234,7 @@ impl TimeModel {
     fn told(&self, known: &Known) -> Evidence {
         Evidence {
             finished: known.finished,
+            outliers: known.outliers,
             prior: known.prior.per_unit,
             learned: Duration::minutes(known.mean.exp()),
             prior_spread: known.prior.spread,
@@ -242,6 +254,20 @@ impl TimePrior {
         within(&place, "the weight of the spread", self.spread_weight, 2.1, 1e6, "more than 2")?;
         Ok(())
     }
+}
+
+/// Draws values in to four of the table's spreads around their median, and counts how many it was.
+fn draw_in(values: &mut [f64], spread: f64) -> usize {
+    if values.len() < 3 {
+        return 0;
+    }
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let median = crate::simulate::quantile(&sorted, 0.5);
+    let (low, high) = (median - OUTLIER * spread, median + OUTLIER * spread);
+    let outliers = values.iter().filter(|v| !(low..=high).contains(v)).count();
+    values.iter_mut().for_each(|v| *v = v.clamp(low, high));
+    outliers
 }
 
 /// Mean and standard deviation of the shop's log pace: a step with n tasks tells it with variance σ²(1/n + 1/weight).
@@ -277,6 +303,7 @@ impl Known {
         Self {
             prior: prior.clone(),
             finished: logs.len(),
+            outliers: 0,
             mean: (kappa * start + n * own_mean) / kappa_n,
             spread: variance.sqrt(),
             shared: SharedSpread {

@@ -7,6 +7,7 @@ mod error;
 mod hours;
 mod network;
 mod offer;
+mod review;
 mod rules;
 mod scope;
 mod seam_costs;
@@ -21,6 +22,7 @@ pub use error::PriceError;
 pub use hours::{Evidence, Finished, Forecast, TimeModel, TimePrior};
 pub use network::{JobNetwork, Law, SharedSpread, Task};
 pub use offer::{Line, OptionPrice, OptionSet, offer, options};
+pub use review::{JobRecord, JobReview, MarginReview, UnitCosts, review};
 pub use rules::{Deposit, Discount, LineKind, ShopRules, TaxBasis, TaxRule};
 pub use scope::{FilmUse, Material, Quantity, Refusal, Renewals, Scope};
 pub use seams::{

@@ -136,9 +136,23 @@ impl Costs {
     /// The same with no film wasted: less than any real piece costs, and rising faster than its parts when joined
     /// (supermodular), which the search builds on.
     pub(crate) fn lean(&self, set: u64) -> f64 {
-        let (area, rate) =
-            bits(set).fold((0.0, 0.0), |(a, r), i| (a + self.sections[i].area, r + self.sections[i].rate));
+        let (area, rate) = self.sums(set);
         self.priced(area, rate, area).total
+    }
+
+    /// The same with no film at all.
+    pub(crate) fn labor(&self, set: u64) -> f64 {
+        let (area, rate) = self.sums(set);
+        self.priced(area, rate, 0.0).total
+    }
+
+    fn sums(&self, set: u64) -> (f64, f64) {
+        bits(set).fold((0.0, 0.0), |(a, r), i| (a + self.sections[i].area, r + self.sections[i].rate))
+    }
+
+    /// Whether a larger piece around this one was nested for itself: its film may be less than this one's rectangle.
+    pub(crate) fn nested_beyond(&self, piece: u64) -> bool {
+        self.nested.keys().any(|n| n & piece == piece && *n != piece)
     }
 
     /// What each piece costs at least for being one more, whatever its size.
@@ -205,7 +219,7 @@ impl Costs {
 
     /// Whether a piece fits a roll, or one that holds it might because it was nested for itself.
     pub(crate) fn may_grow(&self, piece: u64) -> bool {
-        self.piece(piece).total.is_finite() || self.nested.keys().any(|n| n & piece == piece)
+        self.piece(piece).total.is_finite() || self.nested_beyond(piece)
     }
 
     pub(crate) fn seam_count(&self) -> usize {
