@@ -104,6 +104,17 @@ impl Observed {
 }
 
 impl Link {
+    /// The link of a point whose covariance with every observation is `share` times this point's. `own` and
+    /// `other` are the shares of this point and the other in each level.
+    pub fn scaled(&self, share: f64, own: Two, other: Two) -> Self {
+        let direct = |l: usize| other[l] - share * (own[l] - self.direct[l]);
+        Self {
+            weighted: share * self.weighted,
+            reduced: self.reduced.iter().map(|x| share * x).collect(),
+            direct: [direct(0), direct(1)],
+        }
+    }
+
     /// Mean at the point.
     pub fn mean(&self, levels: &Levelled) -> f64 {
         // own·L + kᵀ A⁻¹ (y − H L)

@@ -4,6 +4,7 @@ use crate::finish::KindProbabilities;
 use crate::flag::Flag;
 use crate::least::{LeastClear, over_panel};
 use crate::ledger::{History, LimitedBy, Removable, removable};
+use crate::map::{PanelMap, drawn};
 use crate::next_spot::next_spot;
 use crate::posterior::Posterior;
 use crate::prior::{Expected, expected};
@@ -24,16 +25,22 @@ const PROBABLE: f64 = 0.5;
 /// Most further readings ever asked for.
 const MOST_MORE: usize = 200;
 
-/// Estimates every panel.
-pub(crate) fn survey(readings: &[Reading], panels: &[PanelInfo], settings: &Settings) -> Survey {
-    let estimates = panels.iter().map(|panel| Estimator::new(readings, panel, settings).estimate()).collect();
+/// Estimates every panel, and draws its map where that is wanted and can be done.
+pub(crate) fn survey(
+    readings: &[Reading],
+    panels: &[PanelInfo],
+    settings: &Settings,
+    with_maps: bool,
+) -> (Survey, Vec<Option<PanelMap>>) {
+    let (estimates, maps) =
+        panels.iter().map(|panel| Estimator::new(readings, panel, settings).estimate(with_maps)).unzip();
     let mut unknown_panels: Vec<String> = Vec::new();
     for reading in readings {
         if !panels.iter().any(|p| p.id == reading.panel) && !unknown_panels.contains(&reading.panel) {
             unknown_panels.push(reading.panel.clone());
         }
     }
-    Survey { panels: estimates, unknown_panels }
+    (Survey { panels: estimates, unknown_panels }, maps)
 }
 
 /// Readings of a panel that a gauge can have taken, each with its place in the list handed in.
@@ -75,7 +82,7 @@ impl<'a> Estimator<'a> {
         Self { panel, settings, used, left_out }
     }
 
-    fn estimate(&self) -> PanelEstimate {
+    fn estimate(&self, with_map: bool) -> (PanelEstimate, Option<PanelMap>) {
         let values: Vec<f64> = self.used.iter().map(|(_, r)| r.value.as_um()).collect();
         let seen = summary(&values).ok();
         let only: Vec<&Reading> = self.used.iter().map(|(_, r)| *r).collect();
@@ -94,7 +101,8 @@ impl<'a> Estimator<'a> {
         let outliers = self.outliers(&values);
         let readable = self.panel.substrate.can_be_read();
         let flags = self.flags(seen.as_ref(), &kind, &least_clear, &removable, &outliers);
-        PanelEstimate {
+        let map = if with_map { drawn(&posterior, self.panel, &only) } else { None };
+        let estimate = PanelEstimate {
             panel: self.panel.id.clone(),
             n: values.len(),
             total: seen.as_ref().map(|s| self.total(s)),
@@ -110,7 +118,8 @@ impl<'a> Estimator<'a> {
             least_clear,
             removable,
             flags,
-        }
+        };
+        (estimate, map)
     }
 
     fn total(&self, s: &Summary) -> TotalEstimate {

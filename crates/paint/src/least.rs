@@ -89,45 +89,113 @@ pub(crate) struct OverPanel {
     pub thinnest: Vec<((f64, f64), f64)>,
 }
 
-/// Points of the grid on which the least is looked for.
-const POINTS: f64 = 96.0;
-/// Draws over all parts, and least number of draws of one part; both even.
+/// Points of the coarse grid on which the least is looked for, and points added where it is likely.
+const COARSE: f64 = 60.0;
+const ADDED: usize = 48;
+/// Draws over all parts, draws of the first look, and least number of draws of one part; all even.
 const DRAWS: f64 = 512.0;
+const FIRST: usize = 128;
 const FEWEST: usize = 12;
 
 /// Looks for the least clear coat over the panel in draws of the conditioned field.
 ///
-/// The draws leave out the largest uncertainty that is common to the whole panel; it is put back
-/// exactly, as the standard deviation of each normal part (Rao–Blackwell), so that a far quantile
-/// does not hang on a handful of draws.
+/// A first look at the likeliest part on a coarse grid shows where the panel may be thinnest; there the
+/// grid is halved. The draws leave out the largest uncertainty that is common to the whole panel; it is
+/// put back exactly, as the standard deviation of each normal part (Rao–Blackwell), so that a far
+/// quantile does not hang on a handful of draws.
 pub(crate) fn over_panel(posterior: &Posterior, seed: Seed) -> OverPanel {
-    let sheet = &posterior.sheet;
-    let columns = (POINTS * sheet.width / sheet.height).sqrt().round().clamp(4.0, 24.0) as usize;
-    let rows = ((POINTS / columns as f64).round() as usize).max(4);
-    let grid = sheet.grid(columns, rows);
-    let mut worker = Worker { posterior, grid: &grid, atoms: Vec::new(), thinnest: vec![0.0; grid.len()] };
+    let lattice = Lattice::over(posterior);
+    let coarse = lattice.coarse();
+    let mut worker =
+        Worker::on(posterior, coarse.iter().map(|node| lattice.place(*node)).collect(), coarse.len());
+    if let Some(part) = posterior.likeliest() {
+        worker.draw(part, FIRST, seed);
+        let nodes = lattice.refined(&coarse, &worker.thinnest);
+        worker =
+            Worker::on(posterior, nodes.into_iter().map(|node| lattice.place(node)).collect(), coarse.len());
+    }
     let (mut mean, mut square) = (0.0, 0.0);
-    for (number, part) in posterior.parts.iter().enumerate() {
-        let (m, v) = worker.draw(part, seed.part(number as u64));
+    for (number, part) in (1..).zip(&posterior.parts) {
+        let draws = ((DRAWS * part.weight).ceil() as usize).max(FEWEST).next_multiple_of(2);
+        let (m, v) = worker.draw(part, draws, seed.part(number));
         mean += part.weight * m;
         square += part.weight * (v + m * m);
     }
     let clear = Spread::um(mean, (square - mean * mean).max(0.0).sqrt());
-    let thinnest = grid.iter().copied().zip(worker.thinnest).collect();
-    OverPanel { clear, least: condense(worker.atoms), thinnest }
+    OverPanel {
+        clear,
+        least: condense(worker.atoms),
+        thinnest: worker.grid.into_iter().zip(worker.thinnest).collect(),
+    }
+}
+
+/// A node of the lattice: column and row, in half steps of the coarse grid.
+type Node = (usize, usize);
+
+/// A coarse grid over the panel, edges included, and the half steps between its points.
+struct Lattice {
+    width: f64,
+    height: f64,
+    columns: usize,
+    rows: usize,
+}
+
+impl Lattice {
+    fn over(posterior: &Posterior) -> Self {
+        let (width, height) = (posterior.sheet.width, posterior.sheet.height);
+        let columns = (COARSE * width / height).sqrt().round().clamp(4.0, 20.0) as usize;
+        let rows = ((COARSE / columns as f64).round() as usize).max(4);
+        Self { width, height, columns, rows }
+    }
+
+    fn coarse(&self) -> Vec<Node> {
+        (0..self.columns * self.rows).map(|i| (2 * (i % self.columns), 2 * (i / self.columns))).collect()
+    }
+
+    fn place(&self, (column, row): Node) -> (f64, f64) {
+        let share = |i: usize, n: usize| i as f64 / (2 * (n - 1)) as f64;
+        (share(column, self.columns) * self.width, share(row, self.rows) * self.height)
+    }
+
+    /// The coarse nodes, followed by half steps around those that were most often the thinnest.
+    fn refined(&self, coarse: &[Node], thinnest: &[f64]) -> Vec<Node> {
+        let mut order: Vec<usize> = (0..coarse.len()).collect();
+        order.sort_by(|a, b| thinnest[*b].total_cmp(&thinnest[*a]));
+        let mut nodes = coarse.to_vec();
+        for at in order {
+            let (column, row) = coarse[at];
+            for r in row.saturating_sub(1)..=(row + 1).min(2 * self.rows - 2) {
+                for c in column.saturating_sub(1)..=(column + 1).min(2 * self.columns - 2) {
+                    if !nodes.contains(&(c, r)) {
+                        nodes.push((c, r));
+                    }
+                }
+            }
+            if nodes.len() >= coarse.len() + ADDED {
+                break;
+            }
+        }
+        nodes
+    }
 }
 
 struct Worker<'a> {
     posterior: &'a Posterior,
-    grid: &'a [(f64, f64)],
+    grid: Vec<(f64, f64)>,
+    /// Number of points at the head of the grid that stand evenly over the panel.
+    even: usize,
     /// Share, mean, standard deviation.
     atoms: Vec<(f64, f64, f64)>,
     thinnest: Vec<f64>,
 }
 
-impl Worker<'_> {
-    /// Draws the least of one part; returns mean and variance of the panel's mean clear coat.
-    fn draw(&mut self, part: &Part, seed: Seed) -> (f64, f64) {
+impl<'a> Worker<'a> {
+    fn on(posterior: &'a Posterior, grid: Vec<(f64, f64)>, even: usize) -> Self {
+        Self { posterior, thinnest: vec![0.0; grid.len()], grid, even, atoms: Vec::new() }
+    }
+
+    /// Draws the least of one part, an even number of times; returns mean and variance of the panel's mean clear coat.
+    fn draw(&mut self, part: &Part, draws: usize, seed: Seed) -> (f64, f64) {
         let n = self.grid.len();
         let links: Vec<Link> = self.grid.iter().map(|at| part.clear_at(self.posterior, *at)).collect();
         let means: Vec<f64> = links.iter().map(|l| l.mean(&part.levels)).collect();
@@ -140,11 +208,14 @@ impl Worker<'_> {
             for j in 0..=i {
                 let prior = part.clear_prior(sheet, self.grid[i], self.grid[j]);
                 let c = links[i].covariance(&links[j], prior, &part.levels);
-                average += if i == j { c } else { 2.0 * c };
+                if i < self.even {
+                    average += if i == j { c } else { 2.0 * c };
+                }
                 entries.push(c + if i == j { jitter } else { 0.0 });
             }
         }
-        let panel = (means.iter().sum::<f64>() / n as f64, average / (n * n) as f64);
+        let even = self.even as f64;
+        let panel = (means[..self.even].iter().sum::<f64>() / even, average / (even * even));
         let matrix = |less: f64| SquareMatrix::symmetric(n, |i, j| entries[i * (i + 1) / 2 + j] - less);
         let Some(factor) = Cholesky::of(matrix(0.0)) else { return panel };
         let mut ones = vec![1.0; n];
@@ -156,7 +227,6 @@ impl Worker<'_> {
             None => (factor, 0.0),
         };
         let sd = common.sqrt().max(1e-3);
-        let draws = ((DRAWS * part.weight).ceil() as usize).max(FEWEST).next_multiple_of(2);
         let share = part.weight / draws as f64;
         let mut chance = seed.sequence();
         for _ in 0..draws / 2 {

@@ -45,6 +45,7 @@ pub use settings::{
     FieldSettings, FinishLevel, FinishPrior, Finishes, GaugeSettings, Layer, Settings, SettingsError, Spread,
 };
 pub use survey::{
-    Interval, MoreReadings, Outlier, PanelEstimate, PanelInfo, Survey, ToleranceBound, TotalEstimate, analyze,
+    Interval, MoreReadings, Outlier, PanelEstimate, PanelInfo, Survey, ToleranceBound, TotalEstimate,
+    analyze, analyze_with_maps,
 };
 pub use test_spot::{Pair, TestSpot, pairs_needed, test_spot};

@@ -54,11 +54,16 @@ pub fn map(
 ) -> Result<Option<PanelMap>, SettingsError> {
     settings.validate()?;
     let used: Vec<&Reading> = usable(readings, panel).into_iter().map(|(_, r)| r).collect();
-    if used.iter().all(|r| r.at.is_none()) {
-        return Ok(None);
-    }
     let (posterior, _) = posterior(&used, panel, settings);
-    Ok(Mapper { posterior: &posterior, panel, used: &used }.draw())
+    Ok(drawn(&posterior, panel, &used))
+}
+
+/// The map from a mixture at hand; `None` without a reading that has a place.
+pub(crate) fn drawn(posterior: &Posterior, panel: &PanelInfo, used: &[&Reading]) -> Option<PanelMap> {
+    if used.iter().all(|r| r.at.is_none()) {
+        return None;
+    }
+    Mapper { posterior, panel, used }.draw()
 }
 
 struct Mapper<'a> {
@@ -83,7 +88,7 @@ impl Mapper<'_> {
         for part in heavy {
             for (i, at) in grid.iter().enumerate() {
                 let share = part.weight / whole;
-                let link = part.total_at(self.posterior, *at);
+                let (link, clear_link) = part.both_at(self.posterior, *at);
                 let prior = part.total_prior(sheet, *at, *at);
                 add(
                     &mut total[i],
@@ -91,7 +96,7 @@ impl Mapper<'_> {
                     link.mean(&part.levels),
                     link.covariance(&link, prior, &part.levels),
                 );
-                let link = part.clear_at(self.posterior, *at);
+                let link = clear_link;
                 let prior = part.clear_prior(sheet, *at, *at);
                 add(
                     &mut clear[i],

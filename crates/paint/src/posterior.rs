@@ -1,12 +1,13 @@
 //! What the readings of one panel say about its paint: a mixture over kinds of finish and over how
 //! strongly and how far thickness wanders, each part a conditioned Gaussian field.
 
-use crate::condition::{Levelled, Link, Observed};
+use crate::condition::{Levelled, Link, Observed, Two};
 use crate::field::{Place, Sheet};
 use crate::prior::Expected;
 use crate::settings::{FieldSettings, GaugeSettings};
 use crate::spots::{Layer, Observation};
 use stats::SquareMatrix;
+use std::cell::LazyCell;
 
 /// Observations looked at in the first, coarse look at spread and length.
 const FIRST_LOOK: usize = 48;
@@ -19,6 +20,10 @@ const UNLIKELY: f64 = 1e-4;
 const RARE: f64 = 0.02;
 /// Parts with less than this share of their kind are dropped, their weight left to the kind's other parts.
 const LIGHT: f64 = 0.01;
+
+/// Share of a place's total thickness, and of its clear coat, in the two levels.
+const TOTAL: Two = [1.0, 0.0];
+const CLEAR: Two = [0.0, 1.0];
 
 /// One part of the mixture.
 pub(crate) struct Part {
@@ -109,7 +114,8 @@ impl Posterior {
             let kept: f64 = of_kind.iter().map(|p| p.weight).sum();
             parts.extend(of_kind.into_iter().map(|p| (k, Part { weight: p.weight / kept, ..p })));
         }
-        let close = shares(&ln_kinds);
+        // The grid of the first look weighs the kinds better than nine nodes do, if it saw everything.
+        let close = if stride == 1 { of_kinds_kept(&rough) } else { shares(&ln_kinds) };
         let parts = parts.into_iter().map(|(k, p)| Part { weight: p.weight * close[k], ..p }).collect();
         // Kinds left out keep the probability of the first look.
         let left_out: f64 = rough.iter().filter(|r| **r < UNLIKELY).sum();
@@ -130,17 +136,36 @@ impl Posterior {
 impl Part {
     /// Links a place's clear coat to the observations.
     pub fn clear_at(&self, posterior: &Posterior, at: (f64, f64)) -> Link {
-        let link = |o: &Observation| self.clear_share * self.between(&posterior.sheet, Some(at), o.place);
-        self.observed.link(posterior.observations.iter().map(link).collect(), [0.0, 1.0])
+        let covariance = self.covariances(posterior, at, |_| self.clear_share);
+        self.observed.link(covariance, CLEAR)
     }
 
     /// Links a place's total thickness to the observations.
     pub fn total_at(&self, posterior: &Posterior, at: (f64, f64)) -> Link {
-        let link = |o: &Observation| {
-            let share = if o.layer == Layer::Total { 1.0 } else { self.clear_share };
-            share * self.between(&posterior.sheet, Some(at), o.place)
+        let share = |layer: Layer| if layer == Layer::Total { 1.0 } else { self.clear_share };
+        self.observed.link(self.covariances(posterior, at, share), TOTAL)
+    }
+
+    /// Covariance of a place with every observation, by the share of the field that they have in common.
+    fn covariances(&self, posterior: &Posterior, at: (f64, f64), share: impl Fn(Layer) -> f64) -> Vec<f64> {
+        let sheet = &posterior.sheet;
+        // Readings without a place all go with this one alike.
+        let loose = LazyCell::new(|| self.between(sheet, Some(at), None));
+        let between =
+            |place: Place| if place.is_none() { *loose } else { self.between(sheet, Some(at), place) };
+        posterior.observations.iter().map(|o| share(o.layer) * between(o.place)).collect()
+    }
+
+    /// Both links of a place: total thickness, clear coat.
+    pub fn both_at(&self, posterior: &Posterior, at: (f64, f64)) -> (Link, Link) {
+        let total = self.total_at(posterior, at);
+        // Without layered readings the clear coat goes with every observation as a share of the total does.
+        let clear = if posterior.observations.iter().any(|o| o.layer == Layer::Clear) {
+            self.clear_at(posterior, at)
+        } else {
+            total.scaled(self.clear_share, TOTAL, CLEAR)
         };
-        self.observed.link(posterior.observations.iter().map(link).collect(), [1.0, 0.0])
+        (total, clear)
     }
 
     /// Prior covariance of clear coat at two places, levels apart.
@@ -170,8 +195,11 @@ impl Builder<'_> {
     fn observed(&self, within: f64, length: f64, clear_share: f64) -> Option<Observed> {
         let o = self.observations;
         let variance = within * within;
-        let apart = self.sheet.correlation(None, None, length);
-        let loose: Vec<f64> = o.iter().map(|x| self.sheet.correlation(x.place, None, length)).collect();
+        let any_loose = o.iter().any(|x| x.place.is_none());
+        let with_loose =
+            |place: Place| if any_loose { self.sheet.correlation(place, None, length) } else { 0.0 };
+        let loose: Vec<f64> = o.iter().map(|x| x.place.map_or(0.0, |at| with_loose(Some(at)))).collect();
+        let apart = with_loose(None);
         let matrix = SquareMatrix::symmetric(o.len(), |i, j| {
             let (a, b) = (&o[i], &o[j]);
             let correlation = match (a.place, b.place) {
@@ -296,6 +324,13 @@ impl HyperPrior {
         let b = (node.length - self.length_mean) / self.length_sd;
         -0.5 * (a * a + b * b)
     }
+}
+
+/// The rough shares without the kinds left out.
+fn of_kinds_kept(rough: &[f64]) -> Vec<f64> {
+    let kept = |share: f64| if share < UNLIKELY { 0.0 } else { share };
+    let whole: f64 = rough.iter().map(|r| kept(*r)).sum();
+    rough.iter().map(|r| kept(*r) / whole).collect()
 }
 
 /// Weights that sum to one, from their logarithms.

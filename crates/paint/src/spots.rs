@@ -3,6 +3,7 @@
 use crate::field::{Place, Sheet};
 use crate::readings::Reading;
 use crate::settings::GaugeSettings;
+use units::Thickness;
 
 /// What an observation is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,7 +40,9 @@ pub(crate) fn observations(readings: &[&Reading], sheet: &Sheet, gauge: &GaugeSe
             gauges.push(name);
             gauges.len() - 1
         });
-        let place = reading.at.map(|(u, v)| (u * sheet.width, v * sheet.height));
+        // A place that is no place leaves the reading somewhere on the panel.
+        let at = reading.at.filter(|(u, v)| u.is_finite() && v.is_finite());
+        let place = at.map(|(u, v)| (u.clamp(0.0, 1.0) * sheet.width, v.clamp(0.0, 1.0) * sheet.height));
         let mut add = |layer: Layer, value: f64, sd: f64| {
             let same = |o: &&mut Observation| {
                 o.layer == layer
@@ -63,7 +66,7 @@ pub(crate) fn observations(readings: &[&Reading], sheet: &Sheet, gauge: &GaugeSe
         };
         let total = reading.value.as_um();
         add(Layer::Total, total, gauge.fixed.as_um() + gauge.relative * total);
-        if let Some(clear) = reading.clear {
+        if let Some(clear) = reading.clear.filter(|c| c.is_finite() && *c > Thickness::ZERO) {
             add(Layer::Clear, clear.as_um(), gauge.layered_sd.as_um());
         }
     }

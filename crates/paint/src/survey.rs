@@ -4,6 +4,7 @@ use crate::finish::KindProbabilities;
 use crate::flag::Flag;
 use crate::least::LeastClear;
 use crate::ledger::{History, Removable};
+use crate::map::PanelMap;
 use crate::readings::{Reading, Substrate};
 use crate::settings::{Settings, SettingsError, Spread};
 use serde::{Deserialize, Serialize};
@@ -151,5 +152,18 @@ pub fn analyze(
     settings: &Settings,
 ) -> Result<Survey, SettingsError> {
     settings.validate()?;
-    Ok(crate::estimate::survey(readings, panels, settings))
+    Ok(crate::estimate::survey(readings, panels, settings, false).0)
+}
+
+/// [`analyze`] and the map of every panel described (as [`crate::map()`] draws it), at less cost than one after the other.
+///
+/// # Errors
+/// When the settings cannot be used.
+pub fn analyze_with_maps(
+    readings: &[Reading],
+    panels: &[PanelInfo],
+    settings: &Settings,
+) -> Result<(Survey, Vec<Option<PanelMap>>), SettingsError> {
+    settings.validate()?;
+    Ok(crate::estimate::survey(readings, panels, settings, true))
 }

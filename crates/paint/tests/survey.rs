@@ -191,6 +191,10 @@ fn the_map_follows_the_readings() {
     assert_eq!(map.clear_sd.len(), map.columns * map.rows);
     assert!(map.clear_mean[0] < map.clear_mean[map.columns - 1]);
     assert!(paint::map(&[], &panel("hood"), &Settings::default()).unwrap().is_none());
+    // both ways to it give the same
+    let (survey, maps) = analyze_with_maps(&r, &[panel("hood")], &Settings::default()).unwrap();
+    assert_eq!(maps, [Some(map)]);
+    assert_eq!(survey, analyze(&r, &[panel("hood")], &Settings::default()).unwrap());
 }
 
 #[test]
@@ -198,4 +202,35 @@ fn a_setting_that_cannot_be_used_is_named() {
     let settings = Settings { confidence: 1.0, ..Settings::default() };
     let error = analyze(&[], &[], &settings).unwrap_err();
     assert_eq!(error.setting, "confidence");
+}
+
+/// Whatever is handed in, there is an answer: finite figures, a bound not above the mean, probabilities that sum to one.
+#[test]
+fn odd_readings_and_panels_still_get_an_answer() {
+    let mut chance = Seed(77).sequence();
+    let odd = [f64::NAN, f64::INFINITY, -5.0, 0.0, 1e-9, 1e9, 40.0, 120.0, 121.0, 250.0, 4999.0];
+    for case in 0..60 {
+        let mut pick = || odd[chance.below(odd.len())];
+        let mut p = panel("hood");
+        p.width = Length::mm(pick());
+        p.height = Length::mm(pick());
+        let readings: Vec<Reading> = (0..case % 13)
+            .map(|_| Reading {
+                at: Some((pick() / 121.0, pick() / 250.0)),
+                value: Thickness::um(pick()),
+                clear: Some(Thickness::um(pick())),
+                ..readings("hood", 1, 120.0, 0.0).remove(0)
+            })
+            .collect();
+        let e = one(&readings, p.clone());
+        let k = &e.kind;
+        assert!((k.factory + k.refinished + k.filled + k.thinned - 1.0).abs() < 1e-9, "case {case}: {k:?}");
+        for t in [e.clear.mean, e.clear.sd, e.least_clear.mean, e.least_clear.lower, e.removable.amount] {
+            assert!(t.is_finite(), "case {case}: {e:?}");
+        }
+        assert!(e.removable.amount >= Thickness::ZERO && e.removable.amount <= Thickness::um(8.0));
+        if let Some(map) = map(&readings, &p, &Settings::default()).unwrap() {
+            assert!(map.clear_mean.iter().chain(&map.clear_sd).all(|t| t.is_finite()), "case {case}");
+        }
+    }
 }
