@@ -1,8 +1,324 @@
-//! To come.
-use super::shell::Shell;
-use axum::Router;
+//! The calendar: bays, air and people over days; planning again, and keeping a plan.
 
-/// Routes.
+use super::fault::Fault;
+use super::form::{self, Typed};
+use super::layout::{self, Room};
+use super::shell::{Desk, Shell};
+use axum::Router;
+use axum::extract::{Path, Query};
+use axum::http::header;
+use axum::response::{Html, IntoResponse, Response};
+use axum::routing::{get, post};
+use jiff::{Timestamp, ToSpan, civil::Date};
+use job::{Booking, JobId, StepNo};
+use maud::{Markup, html};
+use report::drawing::{Hatch, Medium, calendar as draw};
+use report::sketch;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use studio::ics::Whose;
+use studio::view::{CalendarView, CarTag, LaneKind, Stretch, StretchKind};
+use studio::{Refusal, Stamp, Studio};
+
+/// Routes of the calendar.
 pub fn routes() -> Router<Shell> {
     Router::new()
+        .route("/calendar", get(known))
+        .route("/calendar/again", get(again))
+        .route("/calendar/keep", post(keep))
+        .route("/calendar/pin", post(pin))
+        .route("/calendar/bay/{file}", get(bay_file))
+        .route("/calendar/person/{file}", get(person_file))
+}
+
+/// Days shown at once.
+const DAYS: i32 = 7;
+
+/// Width of the drawing, px; wider than a phone, where it scrolls in its frame.
+const WIDTH: f64 = 1260.0;
+
+#[derive(Deserialize)]
+struct From {
+    from: Option<String>,
+}
+
+impl From {
+    /// The first day asked for; today when none is, or when it is no day.
+    fn date(&self) -> Option<Date> {
+        let date: Date = self.from.as_deref()?.parse().ok()?;
+        (1970..=2200).contains(&date.year()).then_some(date)
+    }
+}
+
+async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fault> {
+    let date = from.date();
+    let view = desk.ask(move |s| s.calendar_view(date, DAYS, true)).await?;
+    let body = html! {
+        (layout::head(
+            &title(&view),
+            html! { (view.quality) @if let Some(at) = desk.shop.planned { " Kept " (layout::moment(&desk.words, view.now, at)) "." } },
+            html! { (steps_in_time("/calendar", &view)) a.btn.main href="/calendar/again" { "Plan again" } },
+        ))
+        div data-live {
+            @if let Some(problem) = &view.problem { (layout::note(html! { p { (problem) } })) }
+            (drawing(&view))
+            section aria-labelledby="promises" { h2 #promises { "Promises" } (promises(&desk, &view, None)) }
+            section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
+        }
+        (files(&desk))
+    };
+    Ok(Html(layout::page(&desk, Room::Calendar, "Calendar", body).into_string()))
+}
+
+async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fault> {
+    let date = from.date();
+    let (view, before) =
+        desk.ask(move |s| Ok((s.calendar_view(date, DAYS, false)?, s.calendar_view(date, DAYS, true)?))).await?;
+    let sound = view.problem.is_none();
+    let typed = Typed::new("keep");
+    let body = html! {
+        (layout::head(
+            "The plan as it would be",
+            html! { "Nobody knows this plan until it is kept. " (view.quality) },
+            html! { (steps_in_time("/calendar/again", &view)) a.btn href="/calendar" { "Leave the plan as it is" } },
+        ))
+        @if let Some(problem) = &view.problem {
+            div.note { p { b { "There is no plan that holds everything." } } p { (problem) } }
+        }
+        section aria-labelledby="moves" {
+            h2 #moves { "What moves" }
+            @if view.moves.is_empty() {
+                (layout::empty(html! { p { "Nothing moves against the plan that people know." } }))
+            } @else {
+                ul.plain { @for line in &view.moves { li { (line) } } }
+            }
+        }
+        section aria-labelledby="promises" {
+            h2 #promises { "Promises, before and after" }
+            (promises(&desk, &before, Some(&view)))
+        }
+        @if sound {
+            (form::form("/calendar/keep", &typed, html! {
+                div.acts.last { button.main { "Keep this plan" } }
+            }))
+        }
+        section { (drawing(&view)) }
+        section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
+    };
+    Ok(Html(layout::page(&desk, Room::Calendar, "Plan again", body).into_string()))
+}
+
+fn title(view: &CalendarView) -> String {
+    let last = view.from.checked_add((view.days - 1).days()).unwrap_or(view.from);
+    if (view.from.year(), view.from.month()) == (last.year(), last.month()) {
+        format!("{} to {}", view.from.strftime("%B %-d"), last.strftime("%-d"))
+    } else {
+        format!("{} to {}", view.from.strftime("%B %-d"), last.strftime("%B %-d"))
+    }
+}
+
+fn steps_in_time(path: &str, view: &CalendarView) -> Markup {
+    let to = |days: i32| view.from.checked_add(days.days()).map(|d| format!("{path}?from={d}"));
+    html! {
+        @if let Ok(earlier) = to(-DAYS) { a.btn href=(earlier) { "Earlier" } }
+        a.btn href=(path) { "Today" }
+        @if let Ok(later) = to(DAYS) { a.btn href=(later) { "Later" } }
+    }
+}
+
+fn drawing(view: &CalendarView) -> Markup {
+    let link = |id: &str, no: u32| Some(format!("/cars/{}/step/{no}", layout::segment(id)));
+    let drawn = draw(&sketch::calendar(view, WIDTH, link), Medium::Page { id: "cal" });
+    html! {
+        (layout::wide_drawing("Calendar: bays, air and people over days. The same stands below in words.", drawn))
+        (layout::key("cal", &[
+            (Hatch::Cure, "cures or rests, nobody needed; runs through the night"),
+            (Hatch::Dust, "dusty air: no film"),
+        ]))
+        p.small.quiet { "Plain: work, or clean air. Nights and closed days are squeezed and tinted. Heavy frame: ends after its promise." }
+    }
+}
+
+/// Promises with the planned end, or with the end before and after.
+fn promises(desk: &Desk, view: &CalendarView, after: Option<&CalendarView>) -> Markup {
+    if view.promises.is_empty() {
+        return layout::empty(html! { p { "No job is open. " a href="/cars/new" { "Book a car" } "." } });
+    }
+    let words = &desk.words;
+    let day = |at: Option<Timestamp>| html! { @match at { Some(at) => (layout::moment(words, view.now, at)), None => span.quiet { "none" } } };
+    html! {
+        table.fold {
+            thead { tr {
+                th { "Car" } th.n { "Promised" }
+                th.n { @if after.is_some() { "Ready, known plan" } @else { "Ready" } }
+                @if after.is_some() { th.n { "Ready, this plan" } }
+                th { "Late" }
+            } }
+            tbody { @for (car, promised, end, late) in &view.promises {
+                @let new = after.and_then(|a| a.promises.iter().find(|p| p.0.id == car.id));
+                @let late = new.map_or(late, |n| &n.3);
+                tr {
+                    th scope="row" { (layout::car_link(car)) }
+                    td.n data-h="Promised" { (day(*promised)) }
+                    td.n data-h="Ready" { (day(*end)) }
+                    @if after.is_some() { td.n data-h="Ready, this plan" { (day(new.and_then(|n| n.2))) } }
+                    td data-h="Late" { @match late {
+                        Some(by) => (layout::late(&format!("{by} late"))),
+                        None if promised.is_some() => "no",
+                        None => span.quiet { "nothing promised" },
+                    } }
+                }
+            } }
+        }
+    }
+}
+
+/// One line of the days in words.
+struct Line<'a> {
+    stretch: &'a Stretch,
+    bay: &'a str,
+    people: Vec<&'a str>,
+}
+
+fn in_words(desk: &Desk, view: &CalendarView) -> Markup {
+    let first = view.hours.first().map(|h| h.0);
+    let last = view.hours.last().map(|h| h.0);
+    let day = |at: Timestamp| at.to_zoned_datetime(view.zone.clone()).date();
+    let shown = |s: &Stretch| first.is_some_and(|f| day(s.to) >= f) && last.is_some_and(|l| day(s.from) <= l);
+    let mut lines: BTreeMap<(Timestamp, &str, u32, bool), Line<'_>> = BTreeMap::new();
+    for lane in view.lanes.iter().filter(|l| l.kind != LaneKind::Air) {
+        for stretch in lane.stretches.iter().filter(|s| shown(s)) {
+            let id = stretch.car.as_ref().map_or("", |c| c.id.as_str());
+            let rest = stretch.kind == StretchKind::Rest;
+            let line = lines
+                .entry((stretch.from, id, stretch.step.map_or(0, |s| s.0), rest))
+                .or_insert_with(|| Line { stretch, bay: "", people: Vec::new() });
+            match lane.kind {
+                LaneKind::Person => line.people.push(&lane.name),
+                _ => line.bay = &lane.name,
+            }
+        }
+    }
+    if lines.is_empty() {
+        return layout::empty(html! { p { "Nothing is planned on these days." } });
+    }
+    html! {
+        table.fold {
+            thead { tr { th { "When" } th { "Car" } th { "What" } th { "Who" } th { "Where" } @if view.kept { th {} } } }
+            tbody { @for line in lines.values() { (line_row(desk, view, line)) } }
+        }
+    }
+}
+
+fn line_row(desk: &Desk, view: &CalendarView, line: &Line<'_>) -> Markup {
+    let s = line.stretch;
+    let rest = s.kind == StretchKind::Rest;
+    let booking = s.car.as_ref().zip(s.step).filter(|_| view.kept && !rest).and_then(|(car, no)| {
+        desk.shop.plan.iter().find(|b| b.job == car.id && b.step == no).map(|b| (car, b))
+    });
+    html! {
+        tr {
+            td data-h="When" { (desk.words.span(s.from, s.to)) }
+            th scope="row" { @if let Some(car) = &s.car { (layout::car_link(car)) } }
+            td data-h="What" {
+                @match (&s.car, s.step) {
+                    (Some(car), Some(no)) if !rest => a href={ (layout::car_path(car)) "/step/" (no) } { (s.what) },
+                    _ => (s.what),
+                }
+                @if s.late { " " (layout::late("after its promise")) }
+            }
+            td data-h="Who" { @if line.people.is_empty() { span.quiet { "nobody needed" } } @else { (line.people.join(", ")) } }
+            td data-h="Where" { (line.bay) }
+            @if view.kept { td data-h="" { @if let Some((car, booking)) = booking { (pin_form(desk, car, booking)) } } }
+        }
+    }
+}
+
+fn pin_form(desk: &Desk, car: &CarTag, booking: &Booking) -> Markup {
+    let typed = Typed::new(&format!("pin-{}-{}", car.id, booking.step))
+        .with("at", form::moment_text(booking.from, desk.zone()));
+    html! {
+        details.fold.small-fold {
+            summary { @if booking.pinned { "Pinned" } @else { "Pin" } }
+            (form::form("/calendar/pin", &typed, html! {
+                input type="hidden" name="job" value=(car.id);
+                input type="hidden" name="step" value=(booking.step);
+                (typed.field("at", "To this time").kind("datetime-local"))
+                div.acts {
+                    button name="act" value="pin" { "Pin it" }
+                    @if booking.pinned { button name="act" value="free" { "Let it move" } }
+                }
+            }))
+        }
+    }
+}
+
+fn files(desk: &Desk) -> Markup {
+    let settings = &desk.shop.settings;
+    html! {
+        @if !settings.people.is_empty() || !settings.bays.is_empty() {
+            section aria-labelledby="files" {
+                h2 #files { "Calendar files" }
+                p.quiet { "The plan that people know, to be read by a calendar program." }
+                ul.links {
+                    @for person in &settings.people { li { a href={ "/calendar/person/" (layout::segment(&person.name)) ".ics" } { (person.name) } } }
+                    @for bay in &settings.bays { li { a href={ "/calendar/bay/" (layout::segment(&bay.name)) ".ics" } { (bay.name) } } }
+                }
+            }
+        }
+    }
+}
+
+async fn keep(desk: Desk, typed: Typed) -> Result<Response, Fault> {
+    let keep = |studio: &Studio, stamp: &Stamp| {
+        studio.keep_plan(stamp)?;
+        Ok("/calendar".to_owned())
+    };
+    desk.save(&typed, keep).await.map_err(|r| desk.fault(r))
+}
+
+async fn pin(desk: Desk, typed: Typed) -> Result<Response, Fault> {
+    let mut typed = typed.named("pin");
+    let job = JobId(typed.text("job"));
+    let step = typed.whole("step").map(StepNo);
+    let free = typed.get("act") == "free";
+    let at = typed.moment("at", desk.zone());
+    if !free && at.is_none() {
+        typed.complain("at", "Enter day and time.");
+    }
+    if let Err(refusal) = typed.sound() {
+        return Err(desk.fault(refusal));
+    }
+    let Some(step) = step else {
+        return Err(desk.fault(Refusal::invalid("No step is named", "Pin a step from the calendar's list.")));
+    };
+    let save = move |studio: &Studio, stamp: &Stamp| {
+        studio.pin(stamp, &job, step, at.filter(|_| !free))?;
+        Ok("/calendar#words".to_owned())
+    };
+    desk.save(&typed, save).await.map_err(|r| desk.fault(r))
+}
+
+async fn bay_file(desk: Desk, Path(file): Path<String>) -> Result<Response, Fault> {
+    calendar_file(desk, &file, Whose::Bay).await
+}
+
+async fn person_file(desk: Desk, Path(file): Path<String>) -> Result<Response, Fault> {
+    calendar_file(desk, &file, Whose::Person).await
+}
+
+async fn calendar_file(desk: Desk, file: &str, whose: fn(String) -> Whose) -> Result<Response, Fault> {
+    let Some(name) = file.strip_suffix(".ics") else {
+        return Err(desk.fault(Refusal::not_found("There is no such calendar file", "Calendar files end with .ics.")));
+    };
+    let whose = whose(name.to_owned());
+    let text = desk.ask(move |s| s.calendar_file(&whose)).await?;
+    Ok((
+        [
+            (header::CONTENT_TYPE, "text/calendar; charset=utf-8"),
+            (header::CONTENT_DISPOSITION, "attachment; filename=\"plan.ics\""),
+        ],
+        text,
+    )
+        .into_response())
 }

@@ -23,7 +23,7 @@ pub fn guarded(routes: Router) -> Router {
     routes
         .layer(DefaultBodyLimit::max(super::form::LARGEST_UPLOAD))
         .layer(CatchPanicLayer::custom(broke))
-        .layer(CsrfLayer::new().with_rejection_response(|_: &_| stranger()))
+        .layer(CsrfLayer::new().with_rejection_response(|_| stranger()))
         .layer(from_fn(own_name))
         .layer(CompressionLayer::new())
         .layer(from_fn(headers))

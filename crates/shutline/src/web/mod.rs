@@ -60,7 +60,11 @@ fn app(shell: Shell) -> Router {
 ///
 /// # Errors
 /// When the address is not loopback or cannot be had.
-pub fn serve(studio: Arc<Studio>, addr: SocketAddr, on_ready: impl FnOnce(SocketAddr)) -> Result<(), Refusal> {
+pub async fn serve(
+    studio: Arc<Studio>,
+    addr: SocketAddr,
+    on_ready: impl FnOnce(SocketAddr),
+) -> Result<(), Refusal> {
     if !addr.ip().is_loopback() {
         return Err(Refusal::invalid(
             format!("{} is not an address of this machine alone", addr.ip()),
@@ -70,22 +74,18 @@ pub fn serve(studio: Arc<Studio>, addr: SocketAddr, on_ready: impl FnOnce(Socket
     let failed = |e: std::io::Error| {
         Refusal::broken(format!("Cannot serve on {addr}: {e}"), "Choose another port with --port, or 0 for any.")
     };
-    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(failed)?;
-    runtime.block_on(async {
-        let listener = TcpListener::bind(addr).await.map_err(failed)?;
-        let shell = Shell::new(studio);
-        let news = shell.news.clone();
-        let app = app(shell);
-        on_ready(listener.local_addr().map_err(failed)?);
-        let end = async move {
-            if let Err(e) = tokio::signal::ctrl_c().await {
-                tracing::warn!("cannot listen for the signal to end: {e}");
-                std::future::pending::<()>().await;
-            }
-            news.close();
-        };
-        axum::serve(listener, app).with_graceful_shutdown(end).await.map_err(failed)
-    })
+    let listener = TcpListener::bind(addr).await.map_err(failed)?;
+    let shell = Shell::new(studio);
+    let news = shell.news.clone();
+    on_ready(listener.local_addr().map_err(failed)?);
+    let end = async move {
+        if let Err(e) = tokio::signal::ctrl_c().await {
+            tracing::warn!("cannot listen for the signal to end: {e}");
+            std::future::pending::<()>().await;
+        }
+        news.close();
+    };
+    axum::serve(listener, app(shell)).with_graceful_shutdown(end).await.map_err(failed)
 }
 
 async fn who(desk: Desk, State(_): State<Shell>, typed: Typed) -> Result<Response, Fault> {
