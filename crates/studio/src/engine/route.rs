@@ -319,7 +319,10 @@ fn wants(
 ) -> Result<Vec<Want>, Refusal> {
     let car = |goal: &str| Want { place: Place::Car, goal: goal.to_owned() };
     if until == Until::Surveyed {
-        return Ok(vec![car("arrival"), car("surveyed")]);
+        // The whole outside is washed, not only what the survey looks at: a half-washed car drips on what is measured.
+        let outside = situation.groups.iter().filter(|g| !["leather", "fabric", "inside_trim"].contains(&g.kind.as_str()));
+        let cleaned = outside.map(|g| Want { place: Place::Group(g.id.clone()), goal: "cleaned".into() });
+        return Ok([car("arrival"), car("surveyed")].into_iter().chain(cleaned).collect());
     }
     let survey = paint::survey(studio, job, history, shop, Moment::Before)?;
     let protect = !covered.is_empty() || !order.coatings.is_empty() || order.finish > Finish::Clean;
