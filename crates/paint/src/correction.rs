@@ -118,6 +118,9 @@ pub struct Correction {
     pub time: Duration,
     /// Deepest mark that remains, by expected removal.
     pub remaining_mark: Thickness,
+    /// Probability that the marks which were there are down to the wanted finish after these passes; below
+    /// one half for a finish that is only the best safe one.
+    pub finish_chance: f64,
 }
 
 /// One choice on the front of removal against remaining mark.

@@ -7,6 +7,7 @@ use crate::correction::{
 };
 use crate::flag::Flag;
 use crate::settings::Spread;
+use stats::normal_cdf;
 use units::{Duration, Thickness};
 
 /// Most passes of one method that a request may ask for: beyond it the search only wastes time.
@@ -192,6 +193,7 @@ impl Planner<'_> {
             risk: self.risk(label),
             time: Duration::minutes(label.time),
             remaining_mark: Thickness::um(label.mark),
+            finish_chance: finish_chance(self.request, label.removal, label.variance.sqrt()),
         }
     }
 
@@ -232,6 +234,11 @@ impl Planner<'_> {
     fn allowance(&self) -> f64 {
         allowance(self.request)
     }
+}
+
+/// Probability that a removal takes the marks down to the wanted finish.
+fn finish_chance(r: &PlanRequest, removal: f64, sd: f64) -> f64 {
+    normal_cdf((removal - (r.mark - r.wanted).as_um() + ROUNDING) / sd.max(ROUNDING))
 }
 
 /// What the allowance lets this place lose, µm.
