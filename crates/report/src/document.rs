@@ -218,6 +218,11 @@ impl Column {
         Self { title: title.to_owned(), right: false, width: "auto" }
     }
 
+    /// Words that share what room is left, so many parts of it.
+    pub fn share(title: &str, width: &'static str) -> Self {
+        Self { title: title.to_owned(), right: false, width }
+    }
+
     /// Words that take what room is left.
     pub fn wide(title: &str) -> Self {
         Self { title: title.to_owned(), right: false, width: "1fr" }
@@ -370,6 +375,11 @@ pub enum Block {
         title: String,
         /// The rest.
         text: String,
+    },
+    /// Several cautions in one frame, with a hatched strip at its left.
+    Cautions {
+        /// Title and text of each.
+        parts: Vec<Fact>,
     },
     /// A note.
     Note {

@@ -137,11 +137,11 @@ fn findings(doc: &mut Document, car: &CarView, list: &[&Finding], width: f64, wo
     });
     let columns = vec![
         Column::words(""),
-        Column::words("Finding"),
-        Column::words("Panel"),
+        Column::share("Finding", "2fr"),
+        Column::share("Panel", "2fr"),
         Column::words("Severity"),
-        Column::wide("What was seen"),
-        Column::words("Found"),
+        Column::share("What was seen", "5fr"),
+        Column::share("Found", "3fr"),
     ];
     vec![
         doc.drawing(drawing, width, &alt, ""),

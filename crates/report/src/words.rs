@@ -4,7 +4,7 @@ use crate::document::Cell;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Shop, UnitSystem};
 use studio::Figure;
-use units::{Area, Currency, Duration, Length, Money, Thickness};
+use units::{Area, Currency, Duration, Length, Money, Thickness, Volume};
 
 /// How one shop writes.
 #[derive(Clone, Debug)]
@@ -90,6 +90,15 @@ impl Words {
         match self.units {
             UnitSystem::Metric => (format!("{:.2}", area.as_m2()), "m²"),
             UnitSystem::Us => (format!("{:.1}", area.as_m2() / 0.092_903_04), "ft²"),
+        }
+    }
+
+    /// A volume of product: `190 mL`.
+    pub fn volume(&self, volume: Volume) -> String {
+        match self.units {
+            UnitSystem::Metric if volume.as_ml() >= 1000.0 => format!("{:.1} L", volume.as_ml() / 1000.0),
+            UnitSystem::Metric => format!("{:.0} mL", volume.as_ml()),
+            UnitSystem::Us => format!("{:.1} fl oz", volume.as_ml() / 29.573_529_562_5),
         }
     }
 

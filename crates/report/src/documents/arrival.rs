@@ -6,6 +6,7 @@ use crate::document::{Block, Cell, Column, Document, Fact, Section};
 use crate::drawing::{Medium, StripLine, common_range, range_cell};
 use crate::words::{Words, capital, counted};
 use job::{Coverage, Finding, PictureId, Soil, Stage};
+use std::collections::BTreeMap;
 use studio::view::{CarView, PanelSurvey, SurveyView};
 use units::Thickness;
 
@@ -138,7 +139,6 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
                 let alt = format!("{}: bar from {:.0} to {:.0} µm", l.name, l.low.as_um(), l.high.as_um());
                 doc.small_drawing(range_cell(&l, Some(floor), range, Medium::Alone), &alt, 30.0)
             });
-            let mind: Vec<String> = p.warnings.iter().map(|(what, _)| capital(what)).collect();
             vec![
                 Cell::strong(p.title.clone()),
                 Cell::figure(p.readings.len().to_string(), ""),
@@ -146,20 +146,18 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
                 figure("Clear coat"),
                 strip,
                 figure("Least clear coat"),
-                Cell::Quiet { text: mind.join(". ") },
             ]
         })
         .collect();
     let unit = words.thickness_unit();
     let scale = |t: Thickness| words.thickness(t);
     let columns = vec![
-        Column::words("Panel"),
+        Column::wide("Panel"),
         Column::figures("Spots"),
         Column::figures("Total"),
         Column::figures("Clear coat"),
         Column::words(&format!("{} to {} {unit}", scale(range.0), scale(range.1))),
         Column::figures("At least"),
-        Column::wide(""),
     ];
     let bare: Vec<&str> = survey
         .panels
@@ -178,6 +176,19 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
         total: None,
         missing: String::new(),
     }];
+    // What to mind is said once, with all the panels it is true of.
+    let mut mind: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for p in &read {
+        for (what, _) in &p.warnings {
+            mind.entry(what).or_default().push(&p.title);
+        }
+    }
+    if !mind.is_empty() {
+        let parts = mind
+            .iter()
+            .map(|(what, on)| format!("{}: {}", capital(what).trim_end_matches('.'), on.join(", ")));
+        blocks.push(Block::List { parts: parts.collect() });
+    }
     if !bare.is_empty() {
         blocks.push(Block::Quiet { text: format!("Not measured: {}.", bare.join(", ")) });
     }

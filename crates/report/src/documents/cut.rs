@@ -67,13 +67,13 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
         .collect();
     let columns = vec![
         Column::words(""),
-        Column::words("Piece"),
-        Column::words("Panel"),
+        Column::share("Piece", "2fr"),
+        Column::share("Panel", "2fr"),
         Column::figures("Count"),
         Column::figures("Size"),
         Column::figures("Area of one"),
         Column::words(""),
-        Column::wide("Outline from"),
+        Column::share("Outline from", "2fr"),
         Column::words("Cut"),
     ];
     let nothing = "No pieces. Load outlines into the job, or choose a coverage that has them.";

@@ -12,7 +12,7 @@ use studio::view::{CarView, CorrectedPanel, HandoverView, SurveyView};
 use units::Thickness;
 
 /// Most panel maps in one report: those of corrected panels come first.
-const MOST_MAPS: usize = 8;
+const MOST_MAPS: usize = 6;
 
 /// Makes the handover report.
 pub fn handover(car: &CarView, view: &HandoverView, survey: &SurveyView, album: Album<'_>) -> Document {
@@ -71,8 +71,8 @@ fn done(view: &HandoverView, words: &Words) -> Block {
         })
         .collect();
     let columns = vec![
-        Column::words("Step"),
-        Column::wide("On"),
+        Column::share("Step", "4fr"),
+        Column::share("On", "3fr"),
         Column::words("Finished"),
         Column::words("By"),
         Column::figures("Time"),
@@ -317,7 +317,11 @@ fn lots(view: &HandoverView) -> Block {
             Cell::Quiet { text: l.used.clone() },
         ]
     };
-    let columns = vec![Column::words("Product"), Column::words("Lot or batch"), Column::wide("Used for")];
+    let columns = vec![
+        Column::share("Product", "2fr"),
+        Column::words("Lot or batch"),
+        Column::share("Used for", "4fr"),
+    ];
     Block::table(
         columns,
         view.lots.iter().map(row).collect(),
@@ -342,7 +346,7 @@ fn after(doc: &mut Document, car: &CarView, view: &HandoverView, words: &Words) 
             vec![Cell::text(due), Cell::strong(c.what.clone()), Cell::text(c.advice.clone())]
         })
         .collect();
-    let columns = vec![Column::words("From"), Column::words("Visit"), Column::wide("")];
+    let columns = vec![Column::words("From"), Column::share("Visit", "2fr"), Column::share("", "1fr")];
     doc.section(Section::new(
         "Next visits",
         vec![Block::table(columns, rows, "No visits are planned. They are set at handover.")],

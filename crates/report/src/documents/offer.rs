@@ -23,9 +23,8 @@ pub fn offer(car: &CarView, view: &OfferView) -> Document {
         None => fields.push(Fact::words("State", "draft, not yet offered")),
     }
     let mut doc = Document::new(Template::Offer, car_of(car, Template::Offer, fields));
-    let draft_of = |id: &str| view.draft.iter().find(|d| d.option.id == id);
     let options: Vec<(&OfferOption, Option<&DraftOption>)> = match made {
-        Some(o) => o.options.iter().map(|x| (x, draft_of(&x.id))).collect(),
+        Some(o) => o.options.iter().map(|x| (x, None)).collect(),
         None => view.draft.iter().map(|d| (&d.option, Some(d))).collect(),
     };
     let chosen = car.job.acceptance.as_ref().filter(|a| made.is_some_and(|o| o.no == a.offer));
@@ -93,24 +92,16 @@ fn card(
     settled: bool,
     words: &Words,
 ) -> Card {
-    let covered: &[PanelId] = draft.map_or(&[], |d| &d.covered);
+    let covered: Vec<PanelId> = studio::engine::film::covered(&option.order, car.body);
     let title = format!("Covered by film: {}", option.title);
-    let hatched = sketch::hatched(covered, Hatch::Film);
+    let hatched = sketch::hatched(&covered, Hatch::Film);
     let img = doc.picture(car_mini(car.body, &title, &hatched, true, Medium::Alone).into_bytes());
     let quote = &option.quote;
-    let mut rows: Vec<Fact> = draft
-        .map_or_else(Vec::new, |d| d.rows.iter().map(|(what, is)| Fact::words(what, is.clone())).collect());
-    let has = |rows: &[Fact], label: &str| rows.iter().any(|r| r.label == label);
-    if !has(&rows, "Film") {
-        let (film, unit) = words.area(quote.film);
-        rows.push(Fact { label: "Film".into(), cell: Cell::figure(film, unit) });
-    }
-    if !has(&rows, "Paint") {
-        rows.push(Fact::words("Paint", option.order.finish.title()));
-    }
-    if !has(&rows, "Back") {
-        rows.push(Fact::words("Back", option.back_by.map_or("–".to_owned(), |t| words.moment(t))));
-    }
+    // What an option was when it was made stands in the option; a draft has words of its own.
+    let rows: Vec<Fact> = match draft {
+        Some(d) => d.rows.iter().map(|(what, is)| Fact::words(what, is.clone())).collect(),
+        None => own_rows(option, covered.len(), words),
+    };
     let tag = if agreed {
         Some("taken".to_owned())
     } else if option.advised && !settled {
@@ -133,6 +124,27 @@ fn card(
         rows,
         chosen: agreed || (option.advised && !settled),
     }
+}
+
+/// Rows of the comparison from an option alone.
+fn own_rows(option: &OfferOption, covered: usize, words: &Words) -> Vec<Fact> {
+    let quote = &option.quote;
+    let (area, unit) = words.area(quote.film);
+    let film = match covered {
+        0 => "none".to_owned(),
+        n => format!("{}, {area} {unit} from the roll", counted(n, "panel", "panels")),
+    };
+    let coatings: Vec<&str> = option.order.coatings.iter().map(|c| c.title()).collect();
+    vec![
+        Fact::words("Film", film),
+        Fact::words("Paint", option.order.finish.title()),
+        Fact::words("Coating", super::or_dash(&coatings.join(", "))),
+        Fact::words(
+            "Work",
+            format!("{} to {}", words.duration(quote.hours_p50), words.duration(quote.hours_p80)),
+        ),
+        Fact::words("Back", option.back_by.map_or("–".to_owned(), |t| words.moment(t))),
+    ]
 }
 
 /// Lines of the price, option by option; of the agreed one alone once there is one.

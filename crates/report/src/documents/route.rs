@@ -5,7 +5,7 @@ use crate::Template;
 use crate::document::{Block, Cell, Document, Fact, Section, StepRow};
 use crate::words::{Words, counted};
 use job::{Booking, StepState};
-use studio::view::{CarView, RouteView, StepView};
+use studio::view::{CarView, Caution, RouteView, StepView};
 
 /// Makes the route sheet.
 pub fn route(car: &CarView, view: &RouteView) -> Document {
@@ -51,25 +51,19 @@ pub fn route(car: &CarView, view: &RouteView) -> Document {
         vec![Block::Steps { rows, missing: String::new() }]
     };
     doc.section(Section::new(title, blocks));
-    doc.section(Section::new(
-        "",
-        vec![Block::Quiet {
-            text:
-                "Cautions are general. The products' safety data sheets, the makers' instructions and local \
-                   codes come first."
-                    .into(),
-        }],
-    ));
     doc
 }
 
 fn row(number: u32, step: &StepView, words: &Words) -> StepRow {
     let planned = &step.planned;
+    // Lots that were used stand for the amounts that were planned.
+    let recorded = step.record.iter().any(|r| !r.lots.is_empty());
     let mut with: Vec<String> = planned
         .products
         .iter()
+        .filter(|_| !recorded)
         .map(|p| {
-            let amount = format!("about {:.0} mL", p.amount.as_ml());
+            let amount = format!("about {}", words.volume(p.amount));
             let mix = p.parts_water.map_or(String::new(), |w| format!(", 1 to {w:.0} with water"));
             let lots =
                 step.lots.iter().filter(|(product, _)| *product == p.product).flat_map(|(_, lots)| lots);
@@ -79,14 +73,18 @@ fn row(number: u32, step: &StepView, words: &Words) -> StepRow {
         })
         .collect();
     let used = step.record.iter().flat_map(|r| &r.lots);
-    with.extend(used.map(|l| format!("used {:.0} mL of {}, lot {}", l.amount.as_ml(), l.product, l.lot)));
+    with.extend(used.map(|l| format!("used {} of {}, lot {}", words.volume(l.amount), l.product, l.lot)));
     with.extend(step.wanted.iter().cloned());
-    let mut why = planned.why.clone();
+    // The first reason is the one nearest to the work; the page has them all.
+    let mut why: Vec<String> = planned.why.first().into_iter().cloned().collect();
     if planned.wait.as_minutes() > 0.0 {
         why.push(format!("Then wait {}.", words.duration(planned.wait)));
     }
     let mut warnings: Vec<String> = step.warnings.clone();
-    warnings.extend(step.cautions.iter().map(|c| format!("{}. {}", c.title.trim_end_matches('.'), c.text)));
+    let titles: Vec<&str> = step.cautions.iter().map(|c| c.title.trim_end_matches('.')).collect();
+    if !titles.is_empty() {
+        warnings.push(titles.join(" · "));
+    }
     let area = if planned.panels.is_empty() {
         String::new()
     } else {

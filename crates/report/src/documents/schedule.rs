@@ -18,7 +18,7 @@ pub fn schedule(shop: &Shop, view: &CalendarView, seal: &str) -> Document {
     let mut doc = Document::new(Template::Schedule, sheet);
     let mut first = Vec::new();
     if let Some(problem) = &view.problem {
-        first.push(Block::Note { title: "There is no plan for everything.".into(), text: problem.clone() });
+        first.push(Block::Note { title: "To mind.".into(), text: problem.clone() });
     }
     let chart = sketch::calendar(view, 1240.0, |_, _| None);
     if chart.rows.is_empty() {
@@ -110,10 +110,10 @@ fn in_words(view: &CalendarView, words: &Words) -> Block {
         .collect();
     let columns = vec![
         Column::words("When"),
-        Column::words("Car"),
-        Column::wide("What"),
-        Column::words("Where"),
-        Column::words("Who"),
+        Column::share("Car", "2fr"),
+        Column::share("What", "4fr"),
+        Column::share("Where", "1fr"),
+        Column::share("Who", "2fr"),
         Column::words(""),
     ];
     Block::table(columns, rows, "Nothing is planned in these days.")

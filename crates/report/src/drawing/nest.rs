@@ -73,7 +73,8 @@ pub fn nest(sheet: &NestSheet, medium: Medium<'_>) -> String {
     let used = sheet.used.as_mm().max(1.0);
     let total = sheet.length.map_or(used, |l| l.as_mm().max(used));
     let rest = if sheet.rest_words.is_empty() { 0.0 } else { total - used };
-    let rows = (used / (3.5 * across)).ceil().clamp(1.0, 40.0);
+    let longest = (3.5 * across).max(sheet.span.as_mm());
+    let rows = (used / longest).ceil().clamp(1.0, 40.0);
     let each = used / rows;
     // A short rest is drawn to scale; a long one broken off.
     let share = (REST_SIZE * font::width_em(&sheet.rest_words, false) + 24.0) / (WIDE - 2.0 * SIDE);
