@@ -1,0 +1,164 @@
+//! Film: pieces on the roll to scale, outlines, cutting.
+
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown};
+use crate::web::layout;
+use axum::response::Response;
+use job::{CutState, PanelId, Stage};
+use maud::{Markup, html};
+use report::drawing::{Hatch, Medium, nest};
+use report::sketch;
+use studio::view::FilmView;
+use units::Length;
+
+/// Most bytes of a file of outlines.
+const LARGEST: usize = 8 << 20;
+
+pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
+    let (base, view) = at.ask(|s, id| s.film_view(id)).await?;
+    let job = &base.car.job;
+    let cut = job.cut.as_ref();
+    let state = cut.map(|c| c.state);
+    let lead = match (state, cut) {
+        (Some(CutState::Cut), Some(c)) => html! { "Cut from roll " (c.roll) ", batch " (c.lot) "." },
+        (Some(CutState::Reserved), Some(c)) => html! { "Layout accepted, film set aside on roll " (c.roll) ", batch " (c.lot) "." },
+        _ if view.pieces.is_empty() => html! { "This order has no film." },
+        _ => html! { "Laid out, not accepted yet." },
+    };
+    let laid = state.is_some_and(|s| s != CutState::Undone);
+    let acts = html! { @if !view.pieces.is_empty() {
+        @if !view.drawings.is_empty() { a.btn href={ (at.car_path()) "/cut.svg" } { "Cut file, SVG" } }
+        (document(at, "cut", "Cut sheet, PDF"))
+        @if job.is_open() && view.plan.is_some() && !laid { (at.button("accept", true, "Accept this layout")) }
+        @if job.is_open() && state == Some(CutState::Cut) { a.btn.main href=(at.to(Stage::Work)) { "On to the work" } }
+    } };
+    let body = html! {
+        @for form in ["accept", "undo"] { (returned.refusal(form)) }
+        @if let Some(problem) = &view.problem { div.note.error { p { b { "Nothing can be cut as it stands." } } p { (problem) } } }
+        @for w in &view.warnings { div.note.error { p { b { (w) } } } }
+        @if view.pieces.is_empty() {
+            (layout::empty(html! { p { "Nothing to lay out. Film is part of the order: change it on the offer." } }))
+        } @else {
+            (sheets(at, &view))
+            (section("pieces", &counted(view.pieces.len(), "piece", "pieces"), pieces(at, &view)))
+            @if job.is_open() { (cutting(at, &base, &view, &returned)) }
+        }
+        @if job.is_open() { (outlines(at, &base, &returned)) }
+    };
+    Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+/// Rolls and offcuts with what lies on them, and the figures.
+fn sheets(at: &Sheet, view: &FilmView) -> Markup {
+    let words = &at.desk.words;
+    // One scale for all, unless a roll is so long that it is broken into rows.
+    let span = view.drawings.iter().map(|d| d.used).fold(Length::ZERO, Length::max).min(Length::mm(5300.0));
+    html! { @if !view.drawings.is_empty() {
+        section #layout {
+            h2 { "On the film" }
+            @for (i, d) in view.drawings.iter().enumerate() {
+                @let sheet = sketch::nest_sheet(d, span, words);
+                h3 { (sheet.title) }
+                (layout::wide_drawing(&sheet.title, nest(&sheet, Medium::Page { id: &format!("n{i}") })))
+            }
+            @if view.drawings.iter().any(|d| !d.rests_mm.is_empty()) {
+                (layout::key("rest", &[(Hatch::Offcut, "rest that is kept: write roll, batch and size on it")]))
+            }
+            (layout::figures(words, &view.figures))
+        }
+    } }
+}
+
+fn pieces(at: &Sheet, view: &FilmView) -> Markup {
+    let words = &at.desk.words;
+    html! {
+        table.fold {
+            thead { tr { th { "Piece" } th { "Panel" } th.n { "Count" } th.n { "Size" } th.n { "Area of one" } th { "Outline from" } } }
+            tbody { @for p in &view.pieces {
+                @let ((w, unit), (h, _)) = (words.small_length(p.size.0), words.small_length(p.size.1));
+                @let (area, area_unit) = words.area(p.area);
+                tr {
+                    th { span.no { (p.number) } " " (p.title) }
+                    td data-h="Panel" { (p.panel.title()) }
+                    td.n data-h="Count" { (p.count) }
+                    td.n data-h="Size" { (layout::quantity(format!("{w} × {h}"), unit)) }
+                    td.n data-h="Area of one" { (layout::quantity(area, area_unit)) }
+                    td data-h="Outline" { (p.origin) @if p.planning_only { " " (layout::late("not for cutting")) } }
+                }
+            } }
+        }
+    }
+}
+
+/// What can be done with the layout as it stands.
+fn cutting(at: &Sheet, base: &Base, view: &FilmView, returned: &Returned) -> Markup {
+    let job = &base.car.job;
+    let planning = view.pieces.iter().any(|p| p.planning_only);
+    let typed = returned.or(Typed::new("cut"));
+    html! { @if job.cut.as_ref().is_some_and(|c| c.state == CutState::Reserved) {
+        section #cutting {
+            h2 { "Cutting" }
+            div.note.caution { p { b { "Blades. " } "Cut off the car wherever it can be done. Mind hands and cutter; the cutter's manual comes first." } }
+            (returned.refusal("cut"))
+            (at.form(&typed, html! {
+                @if planning {
+                    div.note.error {
+                        p { b { "Planning outlines are NOT for cutting: " } "they are drawn from a generic body and fit no car." }
+                        (typed.tick("planning_too", "The film was cut by other, measured outlines: book it as cut"))
+                    }
+                }
+                p.acts { button.main { "The film is cut" } }
+            }))
+            (at.button("undo", false, "Undo the layout, set the film free"))
+        }
+    } }
+}
+
+fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
+    let typed = returned.or(Typed::new("outlines"));
+    let again: Vec<&str> = typed.files("file").map(|f| f.name.as_str()).collect();
+    section("outlines", "Measured outlines", html! {
+        (fold("outlines", "Load an outline for a panel", returned.is("outlines"), html! {
+            (returned.refusal("outlines"))
+            (at.upload(&typed, html! {
+                div.fields {
+                    (typed.select("panel", "Panel", &panels::filmable(base.car.body)))
+                    div.field {
+                        label for=(typed.id("file")) { "SVG file, in mm" }
+                        small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline." }
+                        input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml" aria-describedby={ (typed.id("file")) "-hint" };
+                        @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
+                    }
+                }
+                p.acts { button { "Load it" } }
+            }))
+        }))
+    })
+}
+
+pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
+    match typed.form() {
+        "accept" => at.save(typed, format!("{}#cutting", at.path()), |s, id, stamp| s.accept_cut(id, stamp).map(drop)).await,
+        "undo" => at.save(typed, at.path(), |s, id, stamp| s.undo_cut(id, stamp).map(drop)).await,
+        "cut" => {
+            let planning_too = typed.on("planning_too");
+            at.save(typed, at.path(), move |s, id, stamp| s.cut(id, stamp, planning_too).map(drop)).await
+        }
+        "outlines" => {
+            let panel = PanelId::from(typed.get("panel"));
+            let Some(file) = typed.files("file").next().cloned() else {
+                return Err(Refusal::invalid("No file was chosen", "Choose the SVG file with the outline."));
+            };
+            if file.bytes.len() > LARGEST {
+                return Err(Refusal::invalid("The file is larger than 8 MB", "An outline takes some kilobytes: save it without pictures.").at(file.name));
+            }
+            let Ok(svg) = String::from_utf8(file.bytes.to_vec()) else {
+                return Err(Refusal::invalid("This is not an SVG file", "Save the drawing as plain SVG, then load it.").at(file.name));
+            };
+            at.save(typed, format!("{}#pieces", at.path()), move |s, id, stamp| {
+                s.load_outlines(id, stamp, &panel, &file.name, &svg).map(drop)
+            })
+            .await
+        }
+        other => Err(unknown(other)),
+    }
+}

@@ -1,0 +1,119 @@
+//! What happened on a job: who, when, what, as the journal holds it.
+
+use super::{Base, Fault, Sheet, capital, counted, dressed};
+use crate::web::layout::{self, Room};
+use crate::web::shell::Desk;
+use axum::extract::Path;
+use axum::response::{Html, IntoResponse, Response};
+use job::{JobEvent, Stage};
+use journal::Recorded;
+use maud::{Markup, html};
+
+/// The newest entries, with the way to all of them.
+pub(super) fn latest(at: &Sheet, base: &Base) -> Markup {
+    let newest: Vec<&Recorded> = base.past.iter().rev().take(15).collect();
+    html! {
+        (table(at, base, &newest))
+        p { a href={ (at.car_path()) "/past" } { "All entries with their seals" } }
+    }
+}
+
+fn table(at: &Sheet, base: &Base, rows: &[&Recorded]) -> Markup {
+    html! {
+        table.fold {
+            thead { tr { th { "What" } th { "Who" } th { "When" } } }
+            tbody { @for r in rows { tr {
+                th { (what(base, r)) }
+                td data-h="Who" { (r.by) }
+                td data-h="When" { (at.desk.words.moment(r.at)) }
+            } } }
+        }
+    }
+}
+
+/// All entries.
+pub(super) async fn open(desk: Desk, Path(id): Path<String>) -> Result<Response, Fault> {
+    let at = Sheet::new(desk, id, Stage::Arrival);
+    let (base, ()) = at.ask(|_, _| Ok(())).await?;
+    let car = &base.car;
+    let lead = html! { (counted(base.past.len(), "entry", "entries")) ", oldest first. Entries are never changed or deleted; each seals the one before it." };
+    let body = html! {
+        (dressed())
+        (super::block(&at, car))
+        (layout::stages(car, None))
+        (layout::head("What happened", lead, html! {}))
+        table.fold {
+            caption { "Newest seal of the whole record: " code { (car.seal) } }
+            thead { tr { th { "What" } th { "Who" } th { "When" } th { "Seal" } } }
+            tbody { @for r in &base.past { tr {
+                th { (what(&base, r)) }
+                td data-h="Who" { (r.by) }
+                td data-h="When" { (at.desk.words.moment(r.at)) }
+                td data-h="Seal" { code.small { (r.hash.to_string().chars().take(16).collect::<String>()) } }
+            } } }
+        }
+    };
+    let page = layout::page(&at.desk, Room::Cars, &format!("{}, what happened", car.tag.name), body);
+    Ok(Html(page.into_string()).into_response())
+}
+
+/// An entry in words; by its kind where this program is too old to read it.
+fn what(base: &Base, row: &Recorded) -> String {
+    match job::decode::<JobEvent>(&row.kind, &row.body) {
+        Ok(event) => said(base, &event),
+        Err(_) => capital(&row.kind.replace('_', " ")),
+    }
+}
+
+fn said(base: &Base, event: &JobEvent) -> String {
+    let step = |no: &job::StepNo| {
+        let job = &base.car.job;
+        let title = job.planned(*no).map(|s| s.title.clone());
+        title.or_else(|| job.work.get(no).map(|r| r.planned.title.clone())).unwrap_or_else(|| format!("step {no}"))
+    };
+    match event {
+        JobEvent::Booked { .. } => "Booked in".into(),
+        JobEvent::CarChanged { .. } => "Car described anew".into(),
+        JobEvent::CustomerChanged { .. } => "Owner described anew".into(),
+        JobEvent::OrderChanged { .. } => "Order changed".into(),
+        JobEvent::Promised { promised: Some(_) } => "Handover promised".into(),
+        JobEvent::Promised { promised: None } => "Promise taken back".into(),
+        JobEvent::Arrived { .. } => "Arrival recorded".into(),
+        JobEvent::ArrivalSigned { signed } => format!("Arrival signed by {}", signed.name),
+        JobEvent::Found { finding } => {
+            format!("Finding {}: {}, {}", finding.no, finding.kind.title().to_lowercase(), finding.place.panel.title().to_lowercase())
+        }
+        JobEvent::FindingChanged { finding } => format!("Finding {} described anew", finding.no),
+        JobEvent::FindingWithdrawn { no, why } => format!("Finding {no} taken back: {why}"),
+        JobEvent::Measured { readings } => format!("{} taken", counted(readings.len(), "reading", "readings")),
+        JobEvent::ReadingsWithdrawn { place, why, .. } => format!("Readings of {} taken back: {why}", place.panel.title().to_lowercase()),
+        JobEvent::SurveyClosed { signed } => format!("Survey closed by {}", signed.name),
+        JobEvent::Pictured { finding: Some(no), .. } => format!("Picture of finding {no}"),
+        JobEvent::Pictured { stage, .. } => format!("Picture, {}", stage.title().to_lowercase()),
+        JobEvent::Offered { offer } => format!("Offer {} made, {}", offer.no, counted(offer.options.len(), "option", "options")),
+        JobEvent::Accepted { acceptance } => format!("Offer {} agreed by {}: {}", acceptance.offer, acceptance.signed.name, acceptance.option.replace('_', " ")),
+        JobEvent::ChangeProposed { change } => format!("Change order {} proposed: {}", change.no, change.reason),
+        JobEvent::ChangeAgreed { no, signed } => format!("Change order {no} agreed by {}", signed.name),
+        JobEvent::ChangeDeclined { no, signed } => format!("Change order {no} declined by {}", signed.name),
+        JobEvent::RouteSet { route } => format!("Route set, {}", counted(route.steps.len(), "step", "steps")),
+        JobEvent::StepStarted { no, .. } => format!("Started: {}", step(no)),
+        JobEvent::StepPaused { no, .. } => format!("Paused: {}", step(no)),
+        JobEvent::StepFinished { no, .. } => format!("Finished: {}", step(no)),
+        JobEvent::StepUndone { no, .. } => format!("Taken back: {}", step(no)),
+        JobEvent::StepDropped { no, why } => format!("Left out: {}. {why}", step(no)),
+        JobEvent::PiecesSet { pieces } => format!("Outlines loaded, {}", counted(pieces.len(), "piece", "pieces")),
+        JobEvent::CutPlanned { .. } => "Layout accepted, film set aside".into(),
+        JobEvent::CutDone { .. } => "Film cut".into(),
+        JobEvent::CutUndone { .. } => "Layout undone".into(),
+        JobEvent::Laid { pieces } => format!("Film laid, {}", counted(pieces.len(), "piece", "pieces")),
+        JobEvent::HandedOver { handover } => match &handover.signed {
+            Some(s) => format!("Handed over to {}", s.name),
+            None => "Handed over".into(),
+        },
+        JobEvent::VisitsPlanned { visits } => format!("{} planned", counted(visits.len(), "visit", "visits")),
+        JobEvent::VisitDone { .. } => "Visit recorded".into(),
+        JobEvent::Claimed { claim } => format!("Claim on {}: {}", claim.panel.title().to_lowercase(), claim.what),
+        JobEvent::Noted { .. } => "Note".into(),
+        JobEvent::CalledOff { why } => format!("Called off: {why}"),
+    }
+}

@@ -1,0 +1,430 @@
+//! A step on its card, for a phone in wet hands.
+
+use super::work::state;
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, pictures, unknown};
+use crate::web::layout::{self, Room};
+use crate::web::shell::Desk;
+use crate::web::{assets, form};
+use axum::extract::Path;
+use axum::response::{Html, IntoResponse, Response};
+use body::View;
+use jiff::{SignedDuration, Timestamp};
+use job::{LotUse, Place, Stage, StepNo, StepState};
+use maud::{Markup, html};
+use report::drawing::{Hatch, Medium, car_mini};
+use report::sketch;
+use studio::command::Finished;
+use studio::view::{RouteView, StepView};
+use studio::Stamp;
+
+/// The card of a step.
+pub(super) async fn open(desk: Desk, Path((id, no)): Path<(String, u32)>) -> Result<Response, Fault> {
+    page(&Sheet::new(desk, id, Stage::Work), StepNo(no), Returned::none()).await
+}
+
+async fn page(at: &Sheet, no: StepNo, returned: Returned) -> Result<Response, Fault> {
+    let (base, view) = at.ask(|s, id| s.route_view(id)).await?;
+    let Some(i) = view.steps.iter().position(|s| s.planned.no == no) else {
+        return Err(at.desk.fault(Refusal::not_found(
+            format!("There is no step {no} on the route"),
+            "Open the route again: it may have been set anew.",
+        )));
+    };
+    let s = &view.steps[i];
+    let card = Card { at, base: &base, view: &view, s, i, returned: &returned };
+    let inner = html! {
+        (dressed())
+        script type="module" src=(assets::url("count.js")) {}
+        div.stepcard { (card.body()) }
+    };
+    let page = layout::page(&at.desk, Room::Cars, &format!("{}, {}", base.car.tag.name, s.planned.title), inner);
+    Ok((returned.status(), Html(page.into_string())).into_response())
+}
+
+struct Card<'a> {
+    at: &'a Sheet,
+    base: &'a Base,
+    view: &'a RouteView,
+    s: &'a StepView,
+    i: usize,
+    returned: &'a Returned,
+}
+
+impl Card<'_> {
+    fn path(&self) -> String {
+        format!("{}/step/{}", self.at.car_path(), self.s.planned.no)
+    }
+
+    fn form(&self, typed: &Typed, body: Markup) -> Markup {
+        form::form(&self.path(), typed, html! { (named(typed)) (body) })
+    }
+
+    fn upload(&self, typed: &Typed, body: Markup) -> Markup {
+        form::upload_form(&self.path(), typed, html! { (named(typed)) (body) })
+    }
+
+    fn open_job(&self) -> bool {
+        self.base.car.job.is_open() && self.view.set
+    }
+
+    fn body(&self) -> Markup {
+        let p = &self.s.planned;
+        let bay = self.s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or_else(|| capital(&p.room.replace('_', " ")));
+        html! {
+            header.stephead {
+                p.small.quiet { (bay) " · " a href=(self.at.to(Stage::Work)) { (self.base.car.tag.name) } " · step " (self.i + 1) " of " (self.view.steps.len()) }
+                h1 { (p.title) }
+                p { (state(self.s)) }
+            }
+            (self.returned.refusal(""))
+            (self.place())
+            (self.facts())
+            @for w in &self.s.warnings { div.note.error { p { b { (w) } } } }
+            (self.clock())
+            (layout::cautions(&self.cautions()))
+            (self.actions())
+            (self.wanted())
+            (self.why())
+            (self.more())
+        }
+    }
+
+    /// Where on the car.
+    fn place(&self) -> Markup {
+        let p = &self.s.planned;
+        let body = self.base.car.body;
+        let above = p.panels.iter().any(|id| body.panel(id.as_str()).is_some_and(|x| x.main_view == View::Top));
+        let hatched = sketch::hatched(&p.panels, Hatch::Film);
+        let (area, unit) = self.at.desk.words.area(p.area);
+        html! {
+            figure.where_ {
+                @if !p.panels.is_empty() { (layout::drawing(car_mini(body, &p.title, &hatched, above, Medium::Page { id: "step" }))) }
+                figcaption { (panels::headline(&p.panels)) @if p.area.as_m2() > 0.0 { ", " (layout::quantity(area, unit)) } "." }
+            }
+        }
+    }
+
+    fn facts(&self) -> Markup {
+        let words = &self.at.desk.words;
+        let p = &self.s.planned;
+        let now = self.base.car.now;
+        let people = self.s.booking.as_ref().map(|b| b.people.join(", ")).filter(|n| !n.is_empty());
+        html! {
+            dl.facts.pair {
+                div { dt { "Planned" } dd { (layout::duration(words, p.work)) } }
+                @if let Some(r) = self.s.record.as_ref().filter(|r| !r.spans.is_empty()) {
+                    div { dt { "Worked" } dd { (layout::duration(words, r.worked(now))) } }
+                }
+                @if p.wait.as_minutes() > 0.0 { div { dt { "Then rest" } dd { (layout::duration(words, p.wait)) } } }
+                @if let Some(names) = people { div { dt { "Planned for" } dd { (names) } } }
+                @for f in &self.s.figures { (layout::labeled(words, f)) }
+            }
+        }
+    }
+
+    /// What runs: a wait before, the step itself, a rest after it. The time left is reckoned here; a module counts it down.
+    fn clock(&self) -> Markup {
+        let now = self.base.car.now;
+        match (&self.s.state, self.s.ready_at) {
+            (StepState::Todo | StepState::Paused, Some(ready)) if ready > now => {
+                counter("Can begin in", &format!("at {}", self.said(ready)), ready, now)
+            }
+            (StepState::Running, _) => {
+                let Some(since) = self.s.record.as_ref().and_then(|r| r.spans.last()).map(|x| x.from) else { return html! {} };
+                let worked = self.s.record.as_ref().map_or(0.0, |r| r.worked(now).as_minutes());
+                let left = self.s.planned.work.as_minutes() - worked;
+                counter("Planned time left", &format!("running since {}", self.said(since)), later(now, left), now)
+            }
+            (StepState::Done, _) if self.s.planned.wait.as_minutes() > 0.0 => {
+                let Some(end) = self.s.record.as_ref().and_then(|r| r.spans.last()).and_then(|x| x.to) else { return html! {} };
+                let free = later(end, self.s.planned.wait.as_minutes());
+                if free > now { counter("Rests for another", &format!("until {}", self.said(free)), free, now) } else { html! {} }
+            }
+            _ => html! {},
+        }
+    }
+
+    fn said(&self, t: Timestamp) -> String {
+        let words = &self.at.desk.words;
+        let day = |t: Timestamp| words.day(t);
+        if day(t) == day(self.base.car.now) { words.clock(t) } else { words.moment(t) }
+    }
+
+    fn cautions(&self) -> Vec<studio::view::Caution> {
+        let mut list = self.s.cautions.clone();
+        list.extend(self.base.car.cautions.iter().filter(|c| !self.s.cautions.iter().any(|x| x.title == c.title)).cloned());
+        list
+    }
+
+    /// The one main button, and what goes with it.
+    fn actions(&self) -> Markup {
+        if !self.open_job() {
+            return html! { @if !self.view.set { (layout::empty(html! { p { "The route is not set yet, so this step cannot be started. " a href=(self.at.to(Stage::Route)) { "To the route" } } })) } };
+        }
+        let refusal = |form: &str| self.returned.refusal(form);
+        html! {
+            @for form in ["start", "pause", "undo"] { (refusal(form)) }
+            @match &self.s.state {
+                StepState::Todo | StepState::Paused => {
+                    @if !self.s.needs.is_empty() {
+                        div.note { p { b { "Not yet: " } (self.s.needs.join("; ")) "." } }
+                    }
+                    (self.one("start", self.s.needs.is_empty(), if self.s.state == StepState::Paused { "Go on with it" } else { "Start this step" }))
+                    @if self.s.state == StepState::Paused { (self.finish(false)) }
+                }
+                StepState::Running => {
+                    (self.finish(true))
+                    (self.one("pause", false, "Pause"))
+                }
+                StepState::Done => { @if let Some(next) = self.next() {
+                    a.btn.main.huge href={ (self.at.car_path()) "/step/" (next.planned.no) } { "Next: " (next.planned.title) }
+                } @else { a.btn.main.huge href=(self.at.to(Stage::Handover)) { "On to the handover" } } }
+                StepState::Dropped(_) => {}
+            }
+        }
+    }
+
+    fn next(&self) -> Option<&StepView> {
+        let open = |s: &&StepView| !matches!(s.state, StepState::Done | StepState::Dropped(_));
+        let after = self.view.steps.iter().skip(self.i + 1);
+        after.clone().find(|s| open(s) && s.needs.is_empty()).or_else(|| self.view.steps.iter().find(open))
+    }
+
+    fn one(&self, name: &str, main: bool, words: &str) -> Markup {
+        html! {
+            form.step method="post" action=(self.path()) {
+                input type="hidden" name="form" value=(name);
+                input type="hidden" name="key" value=(form::fresh_key());
+                button.huge[main] .main[main] { (words) }
+            }
+        }
+    }
+
+    /// Lots and a remark, then the step is finished.
+    fn finish(&self, main: bool) -> Markup {
+        let scale = self.at.scale();
+        let p = &self.s.planned;
+        let today = self.base.car.now.to_zoned_datetime(self.base.car.zone.clone()).date();
+        let mut begins = Typed::new("finish");
+        for (i, used) in p.products.iter().enumerate() {
+            let lots = self.s.lots.iter().find(|(name, _)| *name == used.product).map(|(_, l)| l.as_slice()).unwrap_or_default();
+            if let Some(first) = lots.iter().find(|l| l.expires.is_none_or(|e| e >= today)) {
+                begins = begins.with(&format!("lot-{i}"), &first.lot);
+            }
+            begins = begins.with(&format!("amount-{i}"), scale.liquid_text(used.amount));
+        }
+        let typed = self.returned.or(begins);
+        html! {
+            (self.returned.refusal("finish"))
+            (self.form(&typed, html! {
+                div.fields {
+                    @for (i, used) in p.products.iter().enumerate() { (self.lot(&typed, i, &used.product, today)) }
+                    (typed.area("note", "Remark", "", 1))
+                }
+                button.huge .main[main] { "Done: finish the step" }
+            }))
+        }
+    }
+
+    fn lot(&self, typed: &Typed, i: usize, product: &str, today: jiff::civil::Date) -> Markup {
+        let lots = self.s.lots.iter().find(|(name, _)| name == product).map(|(_, l)| l.as_slice()).unwrap_or_default();
+        let mut choices: Vec<(String, String)> = vec![(String::new(), "not written down".to_owned())];
+        choices.extend(lots.iter().map(|l| {
+            let till = l.expires.map_or(String::new(), |e| {
+                let over = if e < today { "expired " } else { "to " };
+                format!(", {over}{}", e.strftime("%b %-d, %Y"))
+            });
+            (l.lot.clone(), format!("{}{till}", l.lot))
+        }));
+        let (lot, amount) = (format!("lot-{i}"), format!("amount-{i}"));
+        html! {
+            (typed.select(&lot, &format!("Lot of {product}"), &choices))
+            (typed.field(&amount, "Amount").unit(self.at.scale().liquid()))
+        }
+    }
+
+    fn wanted(&self) -> Markup {
+        let list = self.record_pictures();
+        let typed = self.returned.or(Typed::new("pictures"));
+        let asked = !self.s.wanted.is_empty();
+        html! {
+            @if asked { section { h2 { "Wanted" } ul { @for w in &self.s.wanted { li { (w) } } } } }
+            @if !list.is_empty() { (pictures::thumbs(&list, &self.s.planned.title)) }
+            @if self.open_job() {
+                (fold("pictures", "Add pictures", self.returned.is("pictures") || (asked && self.s.state == StepState::Running), html! {
+                    (self.returned.refusal("pictures"))
+                    (self.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
+                }))
+            }
+        }
+    }
+
+    /// Pictures of this step's panels that were taken during the work.
+    fn record_pictures(&self) -> Vec<job::PictureId> {
+        let p = &self.s.planned;
+        let [one] = p.panels.as_slice() else { return Vec::new() };
+        let of = |e: &&job::PictureEntry| e.stage == Stage::Work && e.place.as_ref().is_some_and(|x| x.panel == *one);
+        self.base.car.job.pictures.iter().filter(of).map(|e| e.picture.clone()).collect()
+    }
+
+    fn why(&self) -> Markup {
+        let link = |i: usize, s: &StepView| html! { a href={ (self.at.car_path()) "/step/" (s.planned.no) } { "Step " (i + 1) ", " (s.planned.title.to_lowercase()) } };
+        html! {
+            section {
+                h2 { "Why now" }
+                @for why in &self.s.planned.why { p { (why) } }
+                p.small {
+                    @if self.i > 0 { "Before: " (link(self.i - 1, &self.view.steps[self.i - 1])) }
+                    @if self.i > 0 && self.i + 1 < self.view.steps.len() { " · " }
+                    @if let Some(next) = self.view.steps.get(self.i + 1) { "After: " (link(self.i + 1, next)) }
+                }
+            }
+        }
+    }
+
+    /// A finding, a note, undo, leaving it out.
+    fn more(&self) -> Markup {
+        let note = self.returned.or(Typed::new("note"));
+        let drop = self.returned.or(Typed::new("drop"));
+        let begun = self.s.state != StepState::Todo;
+        html! { @if self.open_job() {
+            section.folds {
+                (self.found())
+                (fold("note", "Write a note", self.returned.is("note"), html! {
+                    (self.returned.refusal("note"))
+                    (self.form(&note, html! { (note.area("text", "Note", "", 2)) p.acts { button { "Keep the note" } } }))
+                }))
+                @if begun { (fold("undo", "A slip of the hand", false, html! {
+                    p { "Takes back the last start, pause or finish of this step." }
+                    (self.one("undo", false, "Take it back"))
+                })) }
+                @if !matches!(self.s.state, StepState::Done | StepState::Dropped(_)) {
+                    (fold("drop", "Leave this step out", self.returned.is("drop"), html! {
+                        (self.returned.refusal("drop"))
+                        (self.form(&drop, html! {
+                            (drop.area("why", "Reason", "It stays in the record.", 2))
+                            p.acts { button { "Leave it out" } }
+                        }))
+                    }))
+                }
+            }
+        } }
+    }
+
+    fn found(&self) -> Markup {
+        let typed = self.returned.or(finding::begun(self.s.planned.panels.first()));
+        fold("find", "Found something", self.returned.is("find"), html! {
+            p { "What changes time, price or risk is shown to the customer and agreed before it is worked on." }
+            (self.returned.refusal("find"))
+            (finding::drawing(&self.base.car, &self.base.car.job.standing().collect::<Vec<_>>()))
+            (self.upload(&typed, html! {
+                (finding::fields(self.at, &self.base.car, &typed))
+                (pictures::fields(&typed))
+                p.acts { button { "Record the finding" } }
+            }))
+            p { a href={ (self.at.to(Stage::Offer)) "#changes" } { "Propose a change order" } }
+        })
+    }
+}
+
+fn later(at: Timestamp, minutes: f64) -> Timestamp {
+    at.checked_add(SignedDuration::from_secs((minutes * 60.0).round() as i64)).unwrap_or(at)
+}
+
+/// Time left, large; `until` in words stands below.
+fn counter(what: &str, below: &str, until: Timestamp, now: Timestamp) -> Markup {
+    let seconds = until.duration_since(now).as_secs();
+    html! {
+        div.card.now.counter {
+            span.small.quiet { (what) }
+            span.big data-left=(seconds) { (clock_text(seconds)) }
+            span.small.quiet { (below) }
+        }
+    }
+}
+
+/// Hours, minutes and seconds; what is over counts on with a minus.
+fn clock_text(seconds: i64) -> String {
+    let sign = if seconds < 0 { "−" } else { "" };
+    let s = seconds.unsigned_abs();
+    match s / 3600 {
+        0 => format!("{sign}{}:{:02}", s / 60, s % 60),
+        h => format!("{sign}{h}:{:02}:{:02}", s / 60 % 60, s % 60),
+    }
+}
+
+/// Does what a step's card asks for.
+pub(super) async fn send(desk: Desk, Path((id, no)): Path<(String, u32)>, typed: Typed) -> Result<Response, Fault> {
+    let at = Sheet::new(desk, id, Stage::Work);
+    let no = StepNo(no);
+    let form = typed.get("form").to_owned();
+    let mut typed = typed.named(&form);
+    match act(&at, no, &mut typed).await {
+        Ok(response) => Ok(response),
+        Err(refusal) => {
+            let known = ["start", "pause", "undo", "finish", "pictures", "find", "note", "drop"];
+            let typed = if known.contains(&form.as_str()) { typed } else { typed.named("") };
+            page(&at, no, Returned::refused(typed, refusal)).await
+        }
+    }
+}
+
+async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refusal> {
+    let here = format!("{}/step/{no}", at.car_path());
+    match typed.form() {
+        "start" => at.save(typed, here, move |s, id, stamp| s.start_step(id, stamp, no).map(drop)).await,
+        "pause" => at.save(typed, here, move |s, id, stamp| s.pause_step(id, stamp, no).map(drop)).await,
+        "undo" => at.save(typed, here, move |s, id, stamp| s.undo_step(id, stamp, no).map(drop)).await,
+        "finish" => {
+            let id = at.id.clone();
+            let step = at.desk.shell.ask(move |s| s.step_view(&id, no)).await?;
+            let done = finished(typed, at, &step)?;
+            at.save(typed, here, move |s, id, stamp| s.finish_step(id, stamp, no, &done).map(drop)).await
+        }
+        "drop" => {
+            let why = typed.text("why");
+            at.save(typed, at.to(Stage::Work), move |s, id, stamp| s.drop_step(id, stamp, no, &why).map(drop)).await
+        }
+        "note" => {
+            let text = typed.text("text");
+            at.save(typed, here, move |s, id, stamp| s.note(id, stamp, &text).map(drop)).await
+        }
+        "find" => finding::find(at, typed, here).await,
+        "pictures" => {
+            let uploads = pictures::some(typed)?;
+            at.save(typed, here, move |studio, id, stamp| {
+                let planned = studio.step_view(id, no)?.planned;
+                let place = match planned.panels.as_slice() {
+                    [one] => Some(Place::panel(one.as_str())),
+                    _ => None,
+                };
+                let stamp = Stamp::by(&stamp.by);
+                for file in &uploads {
+                    studio.add_picture(id, &stamp, &file.name, &file.bytes, place.as_ref(), None)?;
+                }
+                Ok(())
+            })
+            .await
+        }
+        other => Err(unknown(other)),
+    }
+}
+
+/// Lots that were used, and a remark.
+fn finished(typed: &mut Typed, at: &Sheet, step: &StepView) -> Result<Finished, Refusal> {
+    let mut lots = Vec::new();
+    for (i, used) in step.planned.products.iter().enumerate() {
+        let lot = typed.get(&format!("lot-{i}")).to_owned();
+        let name = format!("amount-{i}");
+        let amount = typed.number(&name);
+        if amount.is_some_and(|n| !(0.0..=1e6).contains(&n)) {
+            typed.complain(&name, "Enter an amount from 0 to 1000000.");
+        }
+        if !lot.is_empty() {
+            let amount = amount.map_or(used.amount, |n| at.scale().liquid_from(n));
+            lots.push(LotUse { product: used.product.clone(), lot, amount });
+        }
+    }
+    typed.sound()?;
+    Ok(Finished { note: typed.text("note"), lots })
+}

@@ -1,0 +1,147 @@
+//! Visits after the handover, and claims.
+
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, finding, framed, panels, section, unknown};
+use crate::web::layout;
+use axum::response::Response;
+use job::{Claim, Stage, Visit, VisitState};
+use maud::{Markup, html};
+
+pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
+    let (base, ()) = at.ask(|_, _| Ok(())).await?;
+    let job = &base.car.job;
+    let over = job.handover.is_some();
+    let acts = html! {
+        @if over {
+            a.btn href={ (at.car_path()) "/calendar.ics" } { "Calendar file" }
+            a.btn.main href={ "/cars/new?from=" (layout::segment(at.id.as_str())) } { "Book this car again" }
+        }
+    };
+    let lead = html! { @if over { "After the handover." } @else { "They are set at the handover." } };
+    let body = html! {
+        @if over {
+            (visits(at, &base, &returned))
+            (claims(at, &base, &returned))
+        } @else {
+            (layout::empty(html! { p { "Visits are planned when the car is handed over: inspection, top-up of coatings, interior. " a href=(at.to(Stage::Handover)) { "To the handover" } } }))
+        }
+        (ledger(at, &base))
+    };
+    Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+fn visits(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
+    let today = base.car.now.to_zoned_datetime(base.car.zone.clone()).date();
+    section("visits", "Visits", html! {
+        @if base.car.job.visits.is_empty() { (layout::empty(html! { p { "No visits are planned." } })) }
+        div.visits { @for (i, v) in base.car.job.visits.iter().enumerate() { (visit(at, i, v, today, returned)) } }
+    })
+}
+
+fn visit(at: &Sheet, i: usize, v: &Visit, today: jiff::civil::Date, returned: &Returned) -> Markup {
+    let form = format!("visit-{i}");
+    let typed = returned.or(Typed::new(&form));
+    html! {
+        article.card.now[v.state == VisitState::Due && v.due <= today] {
+            header { h3 { (v.what) } @match &v.state {
+                VisitState::Due if v.due <= today => { (layout::late("due")) }
+                VisitState::Due => { (layout::tag("to come")) }
+                VisitState::Done(_) => { (layout::tag("done")) }
+                VisitState::Cancelled(_) => { (layout::tag("called off")) }
+            } }
+            p { "From " (at.desk.words.date(v.due)) "." }
+            @match &v.state {
+                VisitState::Done(seen) => { p { "Seen: " @if seen.is_empty() { "nothing written down." } @else { (seen) } } }
+                VisitState::Cancelled(why) => { p { (why) } }
+                VisitState::Due => {
+                    details.more open[returned.is(&form)] { summary { "Record this visit" } div {
+                        (returned.refusal(&form))
+                        (at.form(&typed, html! {
+                            input type="hidden" name="index" value=(i);
+                            (typed.area("seen", "What was seen", "", 2))
+                            p.acts { button { "The visit is done" } }
+                        }))
+                    } }
+                }
+            }
+
+        }
+    }
+}
+
+fn claims(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
+    let job = &base.car.job;
+    let typed = returned.or(Typed::new("claim"));
+    let pieces: Vec<(String, String)> = std::iter::once((String::new(), "none".to_owned()))
+        .chain(job.laid.iter().map(|p| (p.piece.clone(), format!("{}, roll {}", p.piece, p.roll))))
+        .collect();
+    let open = returned.is("claim");
+    section("claims", "Claims", html! {
+        @if job.claims.is_empty() { (layout::empty(html! { p { "Nothing has failed. What fails is written down here with why: the next offer learns from it." } })) }
+        @else {
+            table.fold {
+                thead { tr { th { "What" } th { "Panel" } th { "Why" } th { "Seen" } } }
+                tbody { @for c in &job.claims { tr {
+                    th { (c.what) @if let Some(p) = &c.piece { " " small.quiet { "piece " (p) } } }
+                    td data-h="Panel" { (c.panel.title()) }
+                    td data-h="Why" { (c.why) }
+                    td data-h="Seen" { (at.desk.words.moment(c.at)) }
+                } } }
+            }
+        }
+        details.more open[open] { summary { "Write a claim down" } div {
+            (finding::drawing(&base.car, &[]))
+            (returned.refusal("claim"))
+            (at.form(&typed, html! {
+                div.fields data-place {
+                    (finding::spot(&typed))
+                    (typed.select("panel", "Where", &panels::all(base.car.body)))
+                    @if pieces.len() > 1 { (typed.select("piece", "Piece of film, if one is meant", &pieces)) }
+                    (typed.area("what", "What failed", "", 2))
+                    (typed.area("why", "Why, as far as it is known", "", 2))
+                }
+                p.acts { button { "Write it down" } }
+            }))
+        } }
+    })
+}
+
+/// What the car carries over all its jobs: clear coat taken, film on it.
+fn ledger(at: &Sheet, base: &Base) -> Markup {
+    let words = &at.desk.words;
+    let history = &base.car.history;
+    let allowance = base.car.shop.settings.allowance;
+    html! { @if !history.taken.is_empty() {
+        (section("ledger", "Clear coat taken over the car's life", html! {
+            table.fold {
+                caption { "The shop allows itself " (words.thickness(allowance)) " " (words.thickness_unit()) " in all." }
+                thead { tr { th { "Panel" } th.n { "Taken" } th { "When" } } }
+                tbody { @for (panel, list) in &history.taken { tr {
+                    th { (panel.title()) }
+                    td.n data-h="Taken" { (layout::quantity(format!("{:.1}", history.taken_from(panel).as_um()), "µm")) }
+                    td data-h="When" { @for (i, r) in list.iter().enumerate() { @if i > 0 { ", " } "job " (r.job) ", " (words.date(r.on)) @if !r.measured { " (reckoned)" } } }
+                } } }
+            }
+        }))
+    } }
+}
+
+pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
+    match typed.form() {
+        "claim" => {
+            let id = at.id.clone();
+            let car = at.desk.shell.ask(move |s| s.car_view(&id)).await?;
+            let panel = panels::place(typed, car.body, None).panel;
+            let (what, why) = (typed.text("what"), typed.text("why"));
+            let piece = typed.some("piece");
+            typed.sound()?;
+            let claim = Claim { panel, piece, what, why, ..Claim::default() };
+            at.save(typed, format!("{}#claims", at.path()), move |s, id, stamp| s.claim(id, stamp, &claim).map(drop)).await
+        }
+        form if form.starts_with("visit-") => {
+            let index = typed.whole("index").unwrap_or(u32::MAX) as usize;
+            let seen = typed.text("seen");
+            at.save(typed, format!("{}#visits", at.path()), move |s, id, stamp| s.visit_done(id, stamp, index, &seen).map(drop)).await
+        }
+        other => Err(unknown(other)),
+    }
+}
