@@ -12,6 +12,7 @@ mod settling;
 mod specks;
 mod vapor;
 mod verdict;
+mod water;
 mod yields;
 
 pub use clearing::{Clearing, Room, clearing_time, remaining};
@@ -31,4 +32,5 @@ pub use specks::{
 };
 pub use vapor::{Limit, LimitKind, LimitLine, Release, Solvent, VaporCourse, vapor};
 pub use verdict::{Reason, Ruling, Verdict};
+pub use water::{Conductivity, Hardness, check_distilled};
 pub use yields::{YieldLaw, defects_for_yield};

@@ -2,8 +2,9 @@
 #![allow(clippy::unwrap_used, reason = "a test may stop")]
 
 use air::{
-    Convention, CureRow, CureTable, Humidity, JoulesPerMole, MoistAir, PerHour, Ppm, Release, Room, Ruling,
-    Solvent, VaporCourse, arrhenius_ratio, cure_time, dilute, dilution, vapor,
+    Conductivity, Convention, CureRow, CureTable, Hardness, Humidity, JoulesPerMole, MoistAir, PerHour, Ppm,
+    Release, Room, Ruling, Solvent, VaporCourse, arrhenius_ratio, check_distilled, cure_time, dilute,
+    dilution, vapor,
 };
 use units::{Duration, Length, Temperature, Volume};
 
@@ -231,4 +232,33 @@ fn a_broken_table_is_told() {
     assert!(wrong(&[(20.0, None, 1.0), (25.0, Some(50.0), 1.0)]).contains("in every row or in none"));
     assert!(wrong(&[(20.0, None, 1.0), (20.0, None, 2.0)]).contains("two rows for the same conditions"));
     assert!(wrong(&[(20.0, None, 0.0)]).contains("a time above 0"));
+}
+
+#[test]
+fn hardness_converts_by_its_definitions() {
+    // NIST SP 811: 1 gpg = 64.79891 mg / 3.785411784 L = 17.11806 mg/L; DIN 38409-6: 1 °dH = 17.8480 mg/L;
+    // Standard Methods 2340 B (from memory): Ca 20, Mg 5 → 70.536 mg/L with exact molar masses.
+    assert!((Hardness::grains(1.0).as_mg_per_l() - 17.118_06).abs() < 5e-6);
+    assert!((Hardness::german(1.0).as_mg_per_l() - 17.8480).abs() < 1e-4);
+    assert_eq!(Hardness::french(1.0).as_mg_per_l(), 10.0);
+    assert!((Hardness::ions_mg_per_l(20.0, 5.0).as_mg_per_l() - 70.536).abs() < 1e-3);
+    assert!((Hardness::german(12.5).as_german() - 12.5).abs() < 1e-12);
+    assert!((Hardness::grains(7.0).as_grains() - 7.0).abs() < 1e-12);
+    // USGS: soft 0–60, moderately hard 61–120, hard 121–180, very hard above (page)
+    let class = |mg| Hardness::mg_per_l(mg).class();
+    assert_eq!(
+        [class(60.0), class(61.0), class(121.0), class(181.0)],
+        ["soft", "moderately hard", "hard", "very hard"]
+    );
+}
+
+#[test]
+fn distilled_water_is_measured() {
+    // ASTM D1193 type IV and ISO 3696 grade 3: at most 5 µS/cm.
+    let ruling = |c| check_distilled(Conductivity::us_per_cm(c)).unwrap().ruling;
+    assert_eq!(
+        [ruling(1.0), ruling(5.0), ruling(9.0), ruling(400.0)],
+        [Ruling::Fit, Ruling::Fit, Ruling::Caution, Ruling::Unfit]
+    );
+    assert!(check_distilled(Conductivity::us_per_cm(-1.0)).is_err());
 }

@@ -3,7 +3,7 @@
 use crate::PriceError;
 use crate::error::within;
 use serde::{Deserialize, Serialize};
-use statrs::distribution::{ContinuousCDF, Gamma};
+use stats::GammaRate;
 use units::{Area, Duration, Explained};
 
 /// Days in a year, for rates.
@@ -51,12 +51,15 @@ impl DamageRate {
 
     /// With the shop's own claims over its own film: Gamma(α, β) becomes Gamma(α + claims, β + exposure)
     /// (Johnson, Ott and Dogucu, Bayes Rules!, chapter 5).
-    #[must_use]
-    pub fn learn(self, claims: u32, exposure: AreaYears) -> Self {
-        Self {
+    ///
+    /// # Errors
+    /// When the exposure is negative or not finite.
+    pub fn learn(self, claims: u32, exposure: AreaYears) -> Result<Self, PriceError> {
+        within("damage claims", "the exposure in m²·years", exposure.0, 0.0, 1e12, "0 or more")?;
+        Ok(Self {
             claims: self.claims + f64::from(claims),
-            exposure: AreaYears(self.exposure.0 + exposure.0.max(0.0)),
-        }
+            exposure: AreaYears(self.exposure.0 + exposure.0),
+        })
     }
 
     /// Mean number of claims on an area over a time.
@@ -71,14 +74,12 @@ impl DamageRate {
 
     /// Bounds that hold the rate per m² and year with the given chance, such as 0.95; `None` outside 0 to 1.
     pub fn interval(&self, chance: f64) -> Option<(f64, f64)> {
-        let law = self.law().filter(|_| chance > 0.0 && chance < 1.0)?;
-        let tail = 0.5 * (1.0 - chance);
-        Some((law.inverse_cdf(tail), law.inverse_cdf(1.0 - tail)))
+        self.law()?.interval(chance).ok().map(|bounds| (bounds.low, bounds.high))
     }
 
     /// Chance that the rate is above a figure per m² and year.
     pub fn chance_above(&self, per_m2_year: f64) -> Option<f64> {
-        self.law().map(|law| law.sf(per_m2_year))
+        self.law().map(|law| law.above(per_m2_year))
     }
 
     /// How it was computed.
@@ -96,7 +97,7 @@ impl DamageRate {
         .with("95 % bounds", bounds)
     }
 
-    fn law(&self) -> Option<Gamma> {
-        Gamma::new(self.claims, self.exposure.0).ok()
+    fn law(&self) -> Option<GammaRate> {
+        GammaRate::new(self.claims, self.exposure.0).ok()
     }
 }

@@ -9,8 +9,7 @@ const YEAR_DAYS: f64 = 365.25;
 /// A problem with all sums prepared. Pieces are sets of sections as bits.
 pub(crate) struct Costs {
     sections: Vec<Part>,
-    /// Both sides as bits; working plus sight; sight alone.
-    seams: Vec<(u64, f64, f64)>,
+    seams: Vec<Line>,
     /// Neighbors of each section.
     neighbors: Vec<u64>,
     nested: BTreeMap<u64, f64>,
@@ -25,6 +24,17 @@ pub(crate) struct Costs {
     flaws: f64,
     years: f64,
     annuity: f64,
+}
+
+/// A candidate seam.
+struct Line {
+    /// Both sections as bits.
+    sides: u64,
+    /// Cost of working it.
+    worked: f64,
+    /// Its length in sight, m, and what the customer's price makes of it.
+    seen: f64,
+    sight: f64,
 }
 
 #[derive(Clone, Copy)]
@@ -72,10 +82,11 @@ impl Costs {
             seams: problem
                 .seams
                 .iter()
-                .map(|s| {
-                    let seen = s.in_sight.as_m() * sight;
-                    let worked = s.length.as_m() * p.per_seam_m.as_hours() * wage;
-                    (1u64 << s.between.0 | 1u64 << s.between.1, worked + seen, seen)
+                .map(|s| Line {
+                    sides: 1u64 << s.between.0 | 1u64 << s.between.1,
+                    worked: s.length.as_m() * p.per_seam_m.as_hours() * wage,
+                    seen: s.in_sight.as_m(),
+                    sight: s.in_sight.as_m() * sight,
                 })
                 .collect(),
             neighbors,
@@ -183,13 +194,14 @@ impl Costs {
 
     /// Cost of all seams between two sets.
     pub(crate) fn between(&self, a: u64, b: u64) -> f64 {
-        self.seams.iter().filter(|(sides, ..)| sides & a != 0 && sides & b != 0).map(|s| s.1).sum()
+        let between = self.seams.iter().filter(|s| s.sides & a != 0 && s.sides & b != 0);
+        between.map(|s| s.worked + s.sight).sum()
     }
 
     /// Seams that run between different pieces, by number.
     pub(crate) fn cut(&self, pieces: &[u64]) -> Vec<usize> {
         let inside = |sides: u64| pieces.iter().any(|p| sides & p == sides);
-        (0..self.seams.len()).filter(|i| !inside(self.seams[*i].0)).collect()
+        (0..self.seams.len()).filter(|i| !inside(self.seams[*i].sides)).collect()
     }
 
     /// Install with seams worked; renewals; sight.
@@ -201,11 +213,15 @@ impl Costs {
             renewals += piece.rate * piece.renewal * self.annuity;
         }
         for i in self.cut(pieces) {
-            let (_, whole, seen) = self.seams[i];
-            install += whole - seen;
-            sight += seen;
+            install += self.seams[i].worked;
+            sight += self.seams[i].sight;
         }
         (install, renewals, sight)
+    }
+
+    /// Seam in sight, m.
+    pub(crate) fn in_sight(&self, pieces: &[u64]) -> f64 {
+        self.cut(pieces).into_iter().map(|i| self.seams[i].seen).sum()
     }
 
     pub(crate) fn total(&self, pieces: &[u64]) -> f64 {
@@ -229,7 +245,7 @@ impl Costs {
     /// The pieces when the seams with set bits are chosen; sorted by their first section.
     pub(crate) fn pieces_of(&self, chosen: u64) -> Vec<u64> {
         let mut neighbors = vec![0u64; self.sections.len()];
-        for (i, (sides, ..)) in self.seams.iter().enumerate() {
+        for (i, Line { sides, .. }) in self.seams.iter().enumerate() {
             if chosen >> i & 1 == 0 {
                 for s in bits(*sides) {
                     neighbors[s] |= sides & !(1u64 << s);

@@ -217,7 +217,12 @@ pub fn seam_front(problem: &SeamProblem, effort: &Effort) -> Result<Vec<SeamPlan
         }
         found.into_iter().collect()
     };
-    let mut rated: Vec<_> = plans.into_iter().map(|p| (costs.parts(&p), p)).collect();
+    // by the length in sight, not its price: a customer who does not mind today may tomorrow
+    let rate = |p: Vec<u64>| {
+        let (install, renewals, _) = costs.parts(&p);
+        ((install, renewals, costs.in_sight(&p)), p)
+    };
+    let mut rated: Vec<_> = plans.into_iter().map(rate).collect();
     rated.sort_by(|a, b| a.0.0.total_cmp(&b.0.0).then(a.0.1.total_cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
     let mut kept: Vec<(f64, f64, f64)> = Vec::new();
     let mut front = Vec::new();
@@ -229,6 +234,11 @@ pub fn seam_front(problem: &SeamProblem, effort: &Effort) -> Result<Vec<SeamPlan
         }
     }
     Ok(front)
+}
+
+/// The plan of a front that is cheapest when a meter of seam in sight is priced anew: a slider needs no search.
+pub fn cheapest_at(front: &[SeamPlan], unseen_m: Money) -> Option<&SeamPlan> {
+    front.iter().min_by_key(|plan| plan.total_at(unseen_m))
 }
 
 impl SeamProblem {
@@ -387,6 +397,12 @@ impl SeamPrices {
 }
 
 impl SeamPlan {
+    /// Its total at another price of a meter of seam in sight.
+    pub fn total_at(&self, unseen_m: Money) -> Money {
+        let sight = Money::from_estimate(unseen_m.as_estimate() * self.in_sight.as_m()).unwrap_or_default();
+        self.install + self.renewals + sight
+    }
+
     /// Checks the plan against its problem without the engine's own sums: every section in one piece, pieces hold
     /// together without crossing a chosen seam, chosen seams lie between pieces, and the parts add up.
     ///

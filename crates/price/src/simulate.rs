@@ -306,7 +306,7 @@ fn curve(sorted: &[f64]) -> Vec<Duration> {
     (0..=200).map(|i| Duration::hours(quantile(sorted, f64::from(i) / 200.0))).collect()
 }
 
-/// Of sorted values, straight between neighbors (type 7 of Hyndman and Fan 1996).
+/// As `stats::quantile`, of values already sorted: a curve takes two hundred of them.
 pub(crate) fn quantile(sorted: &[f64], q: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
     let at = q.clamp(0.0, 1.0) * last as f64;

@@ -200,23 +200,23 @@ fn damage_rates_are_updated_as_in_the_books() {
     let year = AreaYears::m2_years;
     let rate = [6, 2, 2, 1]
         .into_iter()
-        .fold(DamageRate::prior(10.0, year(2.0)).unwrap(), |r, c| r.learn(c, year(1.0)));
+        .fold(DamageRate::prior(10.0, year(2.0)).unwrap(), |r, c| r.learn(c, year(1.0)).unwrap());
     assert_eq!((rate.claims, rate.exposure.as_m2_years(), rate.per_m2_year()), (21.0, 6.0, 3.5));
     // Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.6 (computed with scipy; book from memory):
     // Gamma(3, 5) + 3 in 2.0 → mean .857143, P(> 1) .300708, 95 % (.314556, 1.666905); + 30 in 20 → 1.32, .928544.
     let prior = DamageRate::prior(3.0, year(5.0)).unwrap();
-    let little = prior.learn(3, year(2.0));
+    let little = prior.learn(3, year(2.0)).unwrap();
     assert!((little.per_m2_year() - 0.857_143).abs() < 1e-6);
     assert!((little.chance_above(1.0).unwrap() - 0.300_708).abs() < 1e-6);
     let (low, high) = little.interval(0.95).unwrap();
     assert!((low - 0.314_556).abs() < 1e-5 && (high - 1.666_905).abs() < 1e-5, "{low} {high}");
-    let much = prior.learn(30, year(20.0));
+    let much = prior.learn(30, year(20.0)).unwrap();
     assert!(
         (much.per_m2_year() - 1.32).abs() < 1e-12
             && (much.chance_above(1.0).unwrap() - 0.928_544).abs() < 1e-6
     );
     // Hoff, A First Course in Bayesian Statistical Methods, chapter 3 (computed; book from memory)
-    let hoff = DamageRate::prior(2.0, year(1.0)).unwrap().learn(217, year(111.0));
+    let hoff = DamageRate::prior(2.0, year(1.0)).unwrap().learn(217, year(111.0)).unwrap();
     let (low, high) = hoff.interval(0.95).unwrap();
     assert!((hoff.per_m2_year() - 1.955_357).abs() < 1e-6);
     assert!((low - 1.704_943).abs() < 1e-5 && (high - 2.222_679).abs() < 1e-5, "{low} {high}");
@@ -227,8 +227,8 @@ fn zones_differ_as_their_claims_do() {
     // common practice, no source: chips gather on the flared parts behind the wheels
     let prior = DamageRate::prior(0.5, AreaYears::m2_years(50.0)).unwrap();
     let film = |m2: f64, years: f64| AreaYears::of(Area::m2(m2), Duration::days(365.25 * years));
-    let behind_wheels = prior.learn(9, film(40.0, 2.0));
-    let doors = prior.learn(2, film(160.0, 2.0));
+    let behind_wheels = prior.learn(9, film(40.0, 2.0)).unwrap();
+    let doors = prior.learn(2, film(160.0, 2.0)).unwrap();
     assert!(
         behind_wheels.interval(0.9).unwrap().0 > doors.interval(0.9).unwrap().1,
         "told apart by their evidence"
@@ -236,6 +236,7 @@ fn zones_differ_as_their_claims_do() {
     let expected = behind_wheels.expected(Area::m2(2.0), Duration::days(365.25 * 5.0));
     assert!((expected - 9.5 / 130.0 * 10.0).abs() < 1e-9);
     assert!(DamageRate::prior(0.0, AreaYears::m2_years(1.0)).is_err());
+    assert!(prior.learn(1, AreaYears::m2_years(-1.0)).is_err());
 }
 
 #[test]

@@ -5,7 +5,7 @@
 use effort::Effort;
 use price::{
     AreaYears, CandidateSeam, DamageRate, NestedPiece, SeamChoice, SeamPlan, SeamPrices, SeamProblem,
-    Section, Zone, choose_seams, seam_front,
+    Section, Zone, cheapest_at, choose_seams, seam_front,
 };
 use units::{Area, Duration, Length, Money};
 
@@ -130,11 +130,12 @@ fn the_dearer_a_seam_in_sight_the_less_of_it() {
 }
 
 #[test]
-fn no_plan_of_the_front_is_beaten_and_it_holds_the_best() {
-    let p = side();
+fn no_plan_of_the_front_is_beaten_and_it_holds_the_best_at_every_price() {
+    let mut p = side();
+    p.prices.unseen_m = Money::ZERO;
     let front = seam_front(&p, &Effort::steps(1 << 20)).unwrap();
-    let parts = |s: &SeamPlan| (s.install, s.renewals, s.sight);
-    assert!(front.len() > 1);
+    let parts = |s: &SeamPlan| (s.install, s.renewals, s.in_sight);
+    assert!(front.len() > 2);
     for (i, a) in front.iter().enumerate() {
         a.verify(&p).unwrap();
         for (j, b) in front.iter().enumerate() {
@@ -142,8 +143,15 @@ fn no_plan_of_the_front_is_beaten_and_it_holds_the_best() {
             assert!(i == j || x.0 < y.0 || x.1 < y.1 || x.2 < y.2, "{i} is beaten by {j}");
         }
     }
-    let best = choose(&p).best.unwrap();
-    assert!(front.iter().any(|s| s.seams == best.seams));
+    // a slider over the front finds what a search at that price finds
+    for cents in [0, 2_000, 7_500, 15_000, 40_000, 100_000] {
+        let at = Money::cents(cents);
+        p.prices.unseen_m = at;
+        let best = choose(&p).best.unwrap();
+        let slid = cheapest_at(&front, at).unwrap();
+        assert_eq!(slid.seams, best.seams, "at {cents}");
+        assert!((slid.total_at(at) - best.total).as_estimate().abs() < 1e-4);
+    }
 }
 
 #[test]
