@@ -481,9 +481,15 @@ impl Returned {
     }
 
     /// What a form holds: what was typed if it is the refused one, else what it begins with.
+    /// The version seen is that of the page as it is shown now, so that saving again keeps what was typed.
     pub fn or(&self, begins_with: Typed) -> Typed {
         match &self.0 {
-            Some((typed, _)) if typed.form == begins_with.form => typed.clone(),
+            Some((typed, _)) if typed.form == begins_with.form => {
+                let mut typed = typed.clone();
+                typed.values.retain(|(n, _)| n != "seen");
+                typed.values.extend(begins_with.values.into_iter().filter(|(n, _)| n == "seen"));
+                typed
+            }
             _ => begins_with,
         }
     }
