@@ -1,8 +1,0 @@
-//! To come.
-use super::shell::Shell;
-use axum::Router;
-
-/// Routes.
-pub fn routes() -> Router<Shell> {
-    Router::new()
-}
