@@ -1,9 +1,15 @@
 //! The checker for sequences edited by hand: every broken rule, what is still open, the nearest valid order.
 
-use crate::library::Library;
-use crate::simulate::{Breach, apply, breaches, open_goals, sense, start};
+use crate::derive::{derive, shorten};
+use crate::library::{Library, Need};
+use crate::outcome::Outcome;
+use crate::simulate::{Breach, apply, breaches, open_goals, sense, simulate, start};
 use crate::situation::{Place, Situation, State, StepUse};
+use effort::Effort;
 use serde::Serialize;
+
+/// Effort for the search for missing steps.
+const REPAIR: u64 = 20_000;
 
 /// What a sequence is worth.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -88,7 +94,9 @@ pub fn check(library: &Library, situation: &Situation, uses: &[StepUse]) -> Verd
         }
     }
     let open = open_goals(library, situation, &state);
-    Verdict { broken, open, nearest: None, end: state }
+    let holds = broken.is_empty() && open.is_empty();
+    let nearest = if holds { None } else { nearest(library, situation, uses, !broken.is_empty()) };
+    Verdict { broken, open, nearest, end: state }
 }
 
 fn told(library: &Library, used: &StepUse, breach: Breach) -> Option<Broken> {
@@ -122,7 +130,7 @@ fn told(library: &Library, used: &StepUse, breach: Breach) -> Option<Broken> {
 }
 
 /// Steps that bring a fact from a level to where a need wants it.
-fn remedy(library: &Library, need: &crate::library::Need, level: u8) -> String {
+fn remedy(library: &Library, need: &Need, level: u8) -> String {
     let titles: Vec<String> = library
         .steps
         .iter()
@@ -141,4 +149,119 @@ fn remedy(library: &Library, need: &crate::library::Need, level: u8) -> String {
             .to_owned(),
         some => format!("First: {}.", some.join(" or ")),
     }
+}
+
+/// The nearest valid order. First every move of one step, nearest first; then the steps taken in the given
+/// order as soon as each is valid, with the missing ones put in before the first that cannot go on and at
+/// the end. The first is exact for one move; the second is a good order, not proved the nearest.
+fn nearest(library: &Library, situation: &Situation, uses: &[StepUse], disordered: bool) -> Option<Nearest> {
+    let sound: Vec<StepUse> = uses
+        .iter()
+        .enumerate()
+        .filter(|(i, u)| sense(library, situation, *i, u).is_ok())
+        .map(|(_, u)| u.clone())
+        .collect();
+    let one = if disordered && sound.len() == uses.len() { one_move(library, situation, uses) } else { None };
+    let order = one.or_else(|| rebuilt(library, situation, &sound))?;
+    simulate(library, situation, &order).ok()?;
+    let changes = changes(library, uses, &order);
+    Some(Nearest { uses: order, changes })
+}
+
+fn one_move(library: &Library, situation: &Situation, uses: &[StepUse]) -> Option<Vec<StepUse>> {
+    for distance in 1..uses.len() {
+        for from in 0..uses.len() {
+            for to in [from.checked_sub(distance), Some(from + distance)].into_iter().flatten() {
+                if to < uses.len() {
+                    let mut moved = uses.to_vec();
+                    let used = moved.remove(from);
+                    moved.insert(to, used);
+                    if simulate(library, situation, &moved).is_ok() {
+                        return Some(moved);
+                    }
+                }
+            }
+        }
+    }
+    None
+}
+
+/// Takes the steps in the given order, each as soon as it is valid and still changes something; what is
+/// missing comes from the search.
+fn rebuilt(library: &Library, situation: &Situation, uses: &[StepUse]) -> Option<Vec<StepUse>> {
+    let mut left: Vec<StepUse> = uses.to_vec();
+    let mut order: Vec<StepUse> = Vec::new();
+    let mut state = start(library, situation);
+    while !left.is_empty() {
+        let free = left.iter().position(|used| {
+            sense(library, situation, 0, used)
+                .is_ok_and(|step| breaches(library, situation, &state, 0, used, step).is_empty())
+        });
+        let Some(free) = free else { break };
+        let used = left.remove(free);
+        let step = library.step(&used.step)?;
+        let mut after = state.clone();
+        apply(library, situation, &mut after, &used, step);
+        if after != state {
+            order.push(used);
+            state = after;
+        }
+    }
+    let rest = situation.at(&state);
+    match derive(library, &rest, &Effort::steps(REPAIR)) {
+        Outcome::Found(route) => {
+            order.extend(route.uses());
+            shorten(library, situation, &mut order);
+            Some(order)
+        }
+        Outcome::None(_) => match derive(library, situation, &Effort::steps(REPAIR)) {
+            Outcome::Found(route) => Some(route.uses()),
+            Outcome::None(_) => None,
+        },
+    }
+}
+
+/// What differs between two orders, for people: the steps outside a longest common run of both.
+fn changes(library: &Library, old: &[StepUse], new: &[StepUse]) -> Vec<String> {
+    let title = |u: &StepUse| library.step(&u.step).map_or_else(|| u.step.clone(), |s| s.title.clone());
+    let mut common = vec![vec![0usize; new.len() + 1]; old.len() + 1];
+    for i in (0..old.len()).rev() {
+        for j in (0..new.len()).rev() {
+            common[i][j] = if old[i] == new[j] {
+                common[i + 1][j + 1] + 1
+            } else {
+                common[i + 1][j].max(common[i][j + 1])
+            };
+        }
+    }
+    let (mut i, mut j) = (0, 0);
+    let (mut out, mut came): (Vec<&StepUse>, Vec<(usize, &StepUse)>) = (Vec::new(), Vec::new());
+    while i < old.len() || j < new.len() {
+        if i < old.len() && j < new.len() && old[i] == new[j] {
+            i += 1;
+            j += 1;
+        } else if j == new.len() || (i < old.len() && common[i + 1][j] >= common[i][j + 1]) {
+            out.push(&old[i]);
+            i += 1;
+        } else {
+            came.push((j, &new[j]));
+            j += 1;
+        }
+    }
+    let mut told = Vec::new();
+    for (j, used) in came {
+        let place = match j.checked_sub(1) {
+            Some(before) => format!("after '{}'", title(&new[before])),
+            None => "to the start".to_owned(),
+        };
+        match out.iter().position(|o| *o == used) {
+            Some(at) => {
+                out.remove(at);
+                told.push(format!("Move '{}' {place}.", title(used)));
+            }
+            None => told.push(format!("Put in '{}' {place}.", title(used))),
+        }
+    }
+    told.extend(out.into_iter().map(|used| format!("Leave out '{}'.", title(used))));
+    told
 }

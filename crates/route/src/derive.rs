@@ -1,16 +1,218 @@
 //! From a situation to a route.
 
-use crate::library::Library;
-use crate::outcome::{NoRoute, Outcome, Why};
-use crate::situation::Situation;
+use crate::bound::{Bound, TooWide};
+use crate::explain::{obstacles, reasons};
+use crate::ground::{Ground, TICKS};
+use crate::library::{Library, Step};
+use crate::order::{Trace, natural, reduce};
+use crate::outcome::{Lag, NoRoute, Outcome, ProductUse, Route, RouteStep, Why};
+use crate::search::{Found, GroundUse, search};
+use crate::simulate::simulate;
+use crate::situation::{Group, Situation, StepUse};
 use effort::Effort;
+use units::{Area, Duration};
+
+/// Most surfaces that may differ: one bit each.
+const MOST_CLASSES: usize = 128;
+/// Share of the effort after which a proof is given up for any good route.
+const PROOF_SHARE: f64 = 0.7;
+/// Weights of the bound, in percent, when any good route will do, and the share of effort up to which each
+/// is tried.
+const HURRY: [(u64, f64); 3] = [(105, 0.8), (130, 0.9), (300, 1.0)];
 
 /// The sequence of least working time that brings the situation to its goals.
 ///
-/// Surfaces with equal state are treated alike. Same input and effort in steps: same answer.
+/// Surfaces of equal kind, state and order are treated alike. Same input and effort in steps: same answer.
 pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outcome {
-    let _ = (library, effort);
     let flaws = situation.flaws(library);
-    let reason = flaws.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
-    Outcome::None(NoRoute { why: Why::Situation, reason, hint: String::new(), obstacles: Vec::new() })
+    if !flaws.is_empty() {
+        let reason = flaws.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
+        return none(Why::Situation, reason, "Correct what is named, then derive again.");
+    }
+    let ground = Ground::new(library, situation);
+    if ground.classes.len() > MOST_CLASSES {
+        let reason = format!("{} surfaces differ in state or order.", ground.classes.len());
+        return none(Why::Effort, reason, "Put panels together that are treated alike.");
+    }
+    let bound = match Bound::new(&ground) {
+        Ok(bound) => bound,
+        Err(TooWide { class }) => {
+            let group = &situation.groups[ground.classes[class].groups[0]].id;
+            let reason = format!("Too many states are possible for {group}.");
+            return none(
+                Why::Effort,
+                reason,
+                "Give it fewer facts or goals, or make rules that order its steps.",
+            );
+        }
+    };
+    let (uses, least) = match search(&ground, &bound, 100, PROOF_SHARE, effort) {
+        Found::Best(uses) => (uses, None),
+        Found::Nothing => return unreachable(library, situation),
+        Found::Stopped(least) => match hurried(&ground, &bound, effort) {
+            Found::Best(uses) => (uses, Some(Duration::minutes(least as f64 / TICKS))),
+            Found::Nothing => return unreachable(library, situation),
+            Found::Stopped(_) if effort.cancelled() => {
+                return none(Why::Cancelled, "The search was cancelled.".into(), "Start it again.");
+            }
+            Found::Stopped(_) => {
+                let reason = "No route was found within the effort allowed.".to_owned();
+                return none(Why::Effort, reason, "Allow more effort, or order fewer things at once.");
+            }
+        },
+    };
+    let mut uses = named(library, situation, &ground, &uses);
+    if least.is_some() {
+        shorten(library, situation, &mut uses);
+    }
+    if let Err(breach) = simulate(library, situation, &uses) {
+        let reason = format!("The simulator refuses the route that was found. {breach}");
+        return none(
+            Why::Refused,
+            reason,
+            "This is a defect of the program: keep the job file and report it.",
+        );
+    }
+    Outcome::Found(route(library, situation, &uses, least))
+}
+
+/// Any good route: the bound weighted more and more, each with a share of the effort that is left.
+fn hurried(ground: &Ground, bound: &Bound, effort: &Effort) -> Found {
+    let mut found = Found::Nothing;
+    for (weight, share) in HURRY {
+        found = search(ground, bound, weight, share, effort);
+        if !matches!(found, Found::Stopped(_)) {
+            break;
+        }
+    }
+    found
+}
+
+fn none(why: Why, reason: String, hint: &str) -> Outcome {
+    Outcome::None(NoRoute { why, reason, hint: hint.to_owned(), obstacles: Vec::new() })
+}
+
+fn unreachable(library: &Library, situation: &Situation) -> Outcome {
+    let obstacles = obstacles(library, situation);
+    let (reason, hint) = match obstacles.first() {
+        Some(first) => {
+            (first.text.clone(), "Leave that out of the order, correct the finding, or add a step for it.")
+        }
+        None => (
+            "Each thing ordered is possible alone, and not all of them together.".to_owned(),
+            "Drop one of the goals: the first to try is the one that covers or removes what another needs.",
+        ),
+    };
+    Outcome::None(NoRoute { why: Why::Unreachable, reason, hint: hint.to_owned(), obstacles })
+}
+
+fn named(library: &Library, situation: &Situation, ground: &Ground, uses: &[GroundUse]) -> Vec<StepUse> {
+    let groups = |classes: &[usize]| {
+        let mut at: Vec<usize> =
+            classes.iter().flat_map(|&c| ground.classes[c].groups.iter().copied()).collect();
+        at.sort_unstable();
+        at.into_iter().map(|g| situation.groups[g].id.clone()).collect::<Vec<_>>()
+    };
+    uses.iter()
+        .map(|(step, classes)| StepUse::new(&library.steps[ground.steps[*step].index].id, groups(classes)))
+        .collect()
+}
+
+/// Takes out uses that nothing needs; a proved route has none.
+pub(crate) fn shorten(library: &Library, situation: &Situation, uses: &mut Vec<StepUse>) {
+    let mut at = uses.len();
+    while at > 0 {
+        at -= 1;
+        let taken = uses.remove(at);
+        if simulate(library, situation, uses).is_err() {
+            uses.insert(at, taken);
+        }
+    }
+}
+
+/// Dresses a valid sequence: natural order, links, times, products, reasons.
+fn route(library: &Library, situation: &Situation, uses: &[StepUse], least: Option<Duration>) -> Route {
+    let links = Trace::new(library, situation, uses).links();
+    let rank = |j: usize| library.step_index.get(&uses[j].step).copied().unwrap_or(usize::MAX);
+    let uses: Vec<StepUse> = natural(&links, rank).into_iter().map(|j| uses[j].clone()).collect();
+    let trace = Trace::new(library, situation, &uses);
+    let after = reduce(&trace.links());
+    let mut why = reasons(library, &trace, &uses);
+    let mut steps = Vec::new();
+    for (j, (used, after)) in uses.iter().zip(after).enumerate() {
+        let Some(step) = library.step(&used.step) else { continue };
+        let mut lags: Vec<Lag> = after
+            .iter()
+            .map(|&i| Lag {
+                after: i,
+                least: wait(library, &uses, i).map_or(Duration::ZERO, |w| w.least),
+                most: None,
+            })
+            .collect();
+        for i in (0..j).filter(|&i| trace.answer(i) == Some(j)) {
+            let Some(limit) = wait(library, &uses, i).filter(|w| w.most.is_some()) else { continue };
+            match lags.iter_mut().find(|l| l.after == i) {
+                Some(lag) => lag.most = limit.most,
+                None => lags.push(Lag { after: i, least: limit.least, most: limit.most }),
+            }
+        }
+        steps.push(route_step(situation, step, used, after, lags, std::mem::take(&mut why[j])));
+    }
+    let cost: Duration = steps.iter().map(|s| s.minutes).sum();
+    // sums in ticks and in minutes differ by rounding alone
+    let close = |least: Duration| cost.as_minutes() - least.as_minutes() < 1e-3;
+    match least {
+        Some(least) if !close(least) => Route { steps, cost, bound: least, proven: false },
+        _ => Route { steps, cost, bound: cost, proven: true },
+    }
+}
+
+fn wait<'a>(library: &'a Library, uses: &[StepUse], i: usize) -> Option<&'a crate::library::Wait> {
+    library.step(&uses[i].step).map(|s| &s.wait)
+}
+
+fn route_step(
+    situation: &Situation,
+    step: &Step,
+    used: &StepUse,
+    after: Vec<usize>,
+    lags: Vec<Lag>,
+    why: Vec<crate::outcome::Reason>,
+) -> RouteStep {
+    let on = |g: &&Group| {
+        if used.groups.is_empty() { step.kinds.contains(&g.kind) } else { used.groups.contains(&g.id) }
+    };
+    let groups = || situation.groups.iter().filter(on);
+    let area: Area = groups().map(|g| g.area).sum();
+    let items: u32 = groups().map(|g| g.items).sum();
+    let panels =
+        if used.groups.is_empty() { Vec::new() } else { groups().flat_map(|g| g.panels.clone()).collect() };
+    let products = step
+        .products
+        .iter()
+        .map(|p| {
+            let mix = p.each_use + p.per_m2 * area.as_m2() + p.per_item * f64::from(items);
+            ProductUse { name: p.name.clone(), mix, concentrate: mix / (1.0 + p.dilution.water) }
+        })
+        .collect();
+    RouteStep {
+        step: step.id.clone(),
+        title: step.title.clone(),
+        groups: used.groups.clone(),
+        panels,
+        minutes: step.time(area, items),
+        people: step.people,
+        skill: step.skill,
+        room: step.room,
+        air: step.air,
+        products,
+        wait: step.wait,
+        after,
+        lags,
+        why,
+        cautions: step.cautions.clone(),
+        pictures: step.pictures.clone(),
+        check: step.check.clone(),
+        removes_clear_coat: step.removes_clear_coat,
+    }
 }

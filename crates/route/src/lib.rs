@@ -9,6 +9,7 @@ mod library;
 mod order;
 mod outcome;
 mod parse;
+mod raw;
 mod search;
 mod simulate;
 mod situation;
