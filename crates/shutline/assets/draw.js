@@ -1,85 +1,69 @@
-// A tap on the drawing of a car fills view, x and y (mm on the upright view) and the panel of the forms on the page.
-// Without this module the forms work by their lists of panels.
-
+// Tapping a place on a drawing of the car fills the forms that want a place: the hidden fields [data-spot=view|x|y]
+// inside [data-place] get the view and millimeters of the car, from which the server tells panel and spot, and the
+// list of panels follows. Without this module the list alone does the same for whole panels.
+//
+// Groups of the drawing carry data-view and, on a full sheet, data-upright: a b c d e f take a place on the sheet to
+// the upright view.
 const NS = "http://www.w3.org/2000/svg";
 
-for (const figure of document.querySelectorAll("figure.tap")) {
-  figure.addEventListener("click", (event) => {
-    if (event.target.closest("a")) return;
-    const svg = event.target.closest("svg");
-    const path = event.target.closest("[data-panel]");
-    const view = path?.closest("[data-view]");
-    if (!svg || !view) return;
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
-    const [a, b, c, d, e, f] = view.dataset.upright.split(" ").map(Number);
-    const spot = {
-      view: view.dataset.view,
-      x: (a * at.x + c * at.y + e).toFixed(1),
-      y: (b * at.x + d * at.y + f).toFixed(1),
-    };
-    mark(svg, at);
-    const name = fill(spot, path.dataset.panel);
-    const said = figure.querySelector(".tapped");
-    if (said) said.textContent = name ? `Spot on: ${name}.` : "Spot taken.";
-    show(figure);
-  });
+function spot(group, event) {
+  const matrix = group.getScreenCTM();
+  if (!matrix) return null;
+  const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
+  const m = (group.dataset.upright ?? "1 0 0 1 0 0").trim().split(/[\s,]+/).map(Number);
+  if (m.length !== 6 || m.some(Number.isNaN)) return null;
+  return { at, x: m[0] * at.x + m[2] * at.y + m[4], y: m[1] * at.x + m[3] * at.y + m[5] };
 }
 
-// Whoever chooses another panel from the list means the panel, not the spot.
-for (const select of document.querySelectorAll('[data-place] select[name="panel"]')) {
-  select.addEventListener("change", () => {
-    for (const field of select.closest("[data-place]").querySelectorAll("[data-spot]")) field.value = "";
-    for (const old of document.querySelectorAll(".spot-mark")) old.remove();
-  });
+function forget() {
+  document.querySelectorAll("[data-here]").forEach((old) => old.remove());
 }
 
-function mark(svg, at) {
-  for (const old of document.querySelectorAll(".spot-mark")) old.remove();
-  const box = svg.viewBox.baseVal;
-  const px = box.width / svg.getBoundingClientRect().width;
-  const ring = document.createElementNS(NS, "circle");
-  ring.setAttribute("class", "ln bl fat spot-mark");
-  ring.setAttribute("cx", at.x);
-  ring.setAttribute("cy", at.y);
-  ring.setAttribute("r", 11 * px);
-  const dot = ring.cloneNode();
-  dot.setAttribute("class", "solidb spot-mark");
-  dot.setAttribute("r", 3 * px);
-  svg.append(ring, dot);
-}
-
-function fill(spot, panel) {
-  let name = "";
-  for (const part of document.querySelectorAll("[data-place]")) {
-    const select = part.querySelector('select[name="panel"]');
-    const option = select && [...select.options].find((o) => o.value === panel);
-    if (!option) continue;
-    select.value = panel;
-    name = option.textContent;
-    for (const field of part.querySelectorAll("[data-spot]")) field.value = spot[field.dataset.spot];
+function mark(group, at, unit) {
+  forget();
+  const here = document.createElementNS(NS, "g");
+  here.setAttribute("data-here", "");
+  for (const [r, name] of [[14 * unit, "ln fat bl"], [2.5 * unit, "solidb"]]) {
+    const ring = document.createElementNS(NS, "circle");
+    ring.setAttribute("cx", at.x);
+    ring.setAttribute("cy", at.y);
+    ring.setAttribute("r", r);
+    ring.setAttribute("class", name);
+    here.append(ring);
   }
-  return name;
+  group.append(here);
 }
 
-// Opens the form that follows the drawing, unless one that takes a spot is open already.
-function show(figure) {
-  const parts = [...document.querySelectorAll("[data-place]")];
-  const open = parts.some((p) => !p.closest("details:not([open])"));
-  if (open) return;
-  const next = parts.find((p) => figure.compareDocumentPosition(p) & Node.DOCUMENT_POSITION_FOLLOWING);
-  const fold = next?.closest("details");
-  if (!fold) return;
-  fold.open = true;
-  fold.scrollIntoView({ block: "nearest" });
+function fill(place, view, found, panel) {
+  const values = { view, x: found.x.toFixed(1), y: found.y.toFixed(1) };
+  for (const field of place.querySelectorAll("[data-spot]")) field.value = values[field.dataset.spot] ?? "";
+  const list = place.querySelector("select[name=panel]");
+  if (list && [...list.options].some((o) => o.value === panel)) list.value = panel;
+  place.closest("details")?.setAttribute("open", "");
 }
 
-// Links to what lies behind a fold open it.
-function unfold() {
-  const target = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-  const fold = target && (target.closest("details") ?? target.querySelector(":scope > details.more:only-of-type"));
-  if (!fold || fold.open) return;
-  fold.open = true;
-  target.scrollIntoView();
-}
-addEventListener("hashchange", unfold);
-unfold();
+document.addEventListener("click", (event) => {
+  const panel = event.target.closest?.("svg [data-panel]");
+  const group = event.target.closest?.("svg [data-view]");
+  const places = [...document.querySelectorAll("[data-place]")];
+  // A number on the drawing leads to its finding.
+  if (!panel || !group || places.length === 0 || event.target.closest("a")) return;
+  const found = spot(group, event);
+  if (!found) return;
+  const svg = group.ownerSVGElement;
+  mark(group, found.at, svg.viewBox.baseVal.width / Math.max(1, svg.getBoundingClientRect().width));
+  for (const place of places) fill(place, group.dataset.view, found, panel.dataset.panel);
+  // With a single form there is no doubt what is wanted next.
+  if (places.length === 1) {
+    places[0].scrollIntoView({ block: "nearest", behavior: "smooth" });
+    places[0].querySelector("select:not([name=panel]), input:not([type=hidden])")?.focus({ preventScroll: true });
+  }
+});
+
+// Choosing another panel from the list takes back the tapped place of that form.
+document.addEventListener("change", (event) => {
+  const list = event.target;
+  if (!(list instanceof HTMLSelectElement) || list.name !== "panel") return;
+  list.closest("[data-place]")?.querySelectorAll("[data-spot]").forEach((field) => (field.value = ""));
+  forget();
+});
