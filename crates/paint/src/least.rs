@@ -90,8 +90,8 @@ pub(crate) struct OverPanel {
 }
 
 /// Points of the coarse grid on which the least is looked for, and points added where it is likely.
-const COARSE: f64 = 60.0;
-const ADDED: usize = 48;
+const COARSE: f64 = 96.0;
+const ADDED: usize = 80;
 /// Draws over all parts, draws of the first look, and least number of draws of one part; all even.
 const DRAWS: f64 = 512.0;
 const FIRST: usize = 128;

@@ -114,7 +114,7 @@ impl Posterior {
             let kept: f64 = of_kind.iter().map(|p| p.weight).sum();
             parts.extend(of_kind.into_iter().map(|p| (k, Part { weight: p.weight / kept, ..p })));
         }
-        // The grid of the first look weighs the kinds better than nine nodes do, if it saw everything.
+        // The grid of the first look weighs the kinds better than five nodes do, if it saw everything.
         let close = if stride == 1 { of_kinds_kept(&rough) } else { shares(&ln_kinds) };
         let parts = parts.into_iter().map(|(k, p)| Part { weight: p.weight * close[k], ..p }).collect();
         // Kinds left out keep the probability of the first look.
@@ -229,25 +229,25 @@ struct Look {
 }
 
 impl Look {
-    /// Nine nodes of the product Gauss–Hermite rule around the mean, or the mean alone, each with the
-    /// logarithm of its weight over the density it was drawn with.
+    /// Five nodes around the mean (the mean and ±√3 along each axis: exact to degree three, and to four along
+    /// each axis), or the mean alone, each with the logarithm of its weight over the density it
+    /// was drawn with.
     fn nodes(&self, closely: bool) -> Vec<Node> {
         let [a, b, c] = self.root;
         if !closely {
             return vec![Node { spread: self.mean[0], length: self.mean[1], ln_weight: (a * c).ln() }];
         }
-        let rule = [(-(3f64.sqrt()), 1.0 / 6.0), (0.0, 2.0 / 3.0), (3f64.sqrt(), 1.0 / 6.0)];
-        let mut nodes = Vec::new();
-        for (z0, w0) in rule {
-            for (z1, w1) in rule {
-                nodes.push(Node {
-                    spread: self.mean[0] + a * z0,
-                    length: self.mean[1] + b * z0 + c * z1,
-                    ln_weight: (w0 * w1 * a * c).ln() + 0.5 * (z0 * z0 + z1 * z1),
-                });
-            }
-        }
-        nodes
+        let far = 3f64.sqrt();
+        let rule = [(0.0, 0.0, 1.0 / 3.0), (-far, 0.0, 1.0 / 6.0), (far, 0.0, 1.0 / 6.0)];
+        let rest = [(0.0, -far, 1.0 / 6.0), (0.0, far, 1.0 / 6.0)];
+        rule.into_iter()
+            .chain(rest)
+            .map(|(z0, z1, w)| Node {
+                spread: self.mean[0] + a * z0,
+                length: self.mean[1] + b * z0 + c * z1,
+                ln_weight: (w * a * c).ln() + 0.5 * (z0 * z0 + z1 * z1),
+            })
+            .collect()
     }
 }
 

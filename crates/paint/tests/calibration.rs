@@ -127,7 +127,8 @@ fn draw(settings: &Settings, twist: Twist, chance: &mut Sequence) -> Drawn {
         single_stage: false,
         history: if known { History::Known { removed: Thickness::um(removed) } } else { History::Unknown },
     };
-    let least = (n..places.len()).map(clear_at).fold(f64::INFINITY, f64::min);
+    // Normal priors reach below zero, paint does not.
+    let least = (n..places.len()).map(clear_at).fold(f64::INFINITY, f64::min).max(0.0);
     let name = ["factory", "refinished", "filled", "thinned"];
     let number = kinds.iter().position(|k| std::ptr::eq(*k, *kind)).unwrap_or(0);
     let mut sorts = vec![name[number], if known { "history known" } else { "history unknown" }];

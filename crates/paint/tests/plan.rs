@@ -151,9 +151,9 @@ fn brute_force(r: &PlanRequest) -> Option<f64> {
                 time += n * m.time_per_m2.as_minutes() * r.area.as_m2();
             }
         }
-        let risk = r.estimate.least_clear.below_after(Spread::um(mean, variance.sqrt()), r.floor);
+        let risk = || r.estimate.least_clear.below_after(Spread::um(mean, variance.sqrt()), r.floor);
         let allowed = r.allowance_left.as_um() * if r.near_edge { r.edge_share } else { 1.0 };
-        let fits = mark <= r.wanted.as_um() + 1e-9 && mean <= allowed + 1e-9 && risk <= r.alpha;
+        let fits = mark <= r.wanted.as_um() + 1e-9 && mean <= allowed + 1e-9 && risk() <= r.alpha;
         if fits && best.is_none_or(|b| time < b) {
             best = Some(time);
         }
