@@ -1,6 +1,6 @@
 //! From scope to offer: a price that carries its risk.
 
-use crate::rules::not_below_zero;
+use crate::rules::payable;
 use crate::simulate::{Sample, quantile};
 use crate::tax::{Taxed, Totals, totals};
 use crate::{
@@ -125,7 +125,7 @@ impl Offerer<'_> {
         let mut lines = self.lines()?;
         let base: Money = lines.iter().map(|l| l.net).sum();
         let at = |q: f64| estimate(quantile(&costs, q) / keep, "the price");
-        let wanted = self.round(at(self.rules.holds)?);
+        let wanted = self.round_up(at(self.rules.holds)?);
         if wanted > base {
             lines.push(self.line(
                 LineKind::Reserve,
@@ -142,7 +142,7 @@ impl Offerer<'_> {
         let holds = share(&costs, full_f * keep);
         let covers_costs = share(&costs, totals.net.as_estimate());
         let cost = self.round(estimate(costs.iter().sum::<f64>() / costs.len() as f64, "the cost")?);
-        let (net_p50, net_p80) = (self.round(at(0.5)?) - off, self.round(at(0.8)?) - off);
+        let (net_p50, net_p80) = (self.round_up(at(0.5)?) - off, self.round_up(at(0.8)?) - off);
         let explained = self.explained(&totals, base, full, net_p50, holds);
         Ok(OptionPrice {
             name: self.scope.name.clone(),
@@ -179,7 +179,7 @@ impl Offerer<'_> {
     fn costs(&self) -> Result<Vec<f64>, PriceError> {
         let mut materials = Money::ZERO;
         for m in &self.scope.materials {
-            not_below_zero("the cost of a material", m.unit_cost)?;
+            payable("the cost of a material", m.unit_cost)?;
             materials += times(m.unit_cost, number(&m.quantity, &m.label)?, &m.label)?;
         }
         let (fixed, labor) = (materials.as_estimate(), self.labor_hour().as_estimate());
@@ -232,26 +232,25 @@ impl Offerer<'_> {
 
     /// Spreads the discount over the lines by their nets; the cents left over go to the largest lines first.
     fn take_off(&self, lines: &mut [Line], full: Money) -> Result<Money, PriceError> {
+        let wrong = |got: Decimal| PriceError::Value {
+            place: format!("option '{}'", self.scope.name),
+            what: "the discount",
+            got: got.to_string(),
+            allowed: "from nothing up to the whole price",
+        };
         let off = match self.scope.discount {
             Discount::None => return Ok(Money::ZERO),
-            Discount::Share(s) => full * s,
-            Discount::Amount(a) => a,
+            Discount::Share(s) if (Decimal::ZERO..=Decimal::ONE).contains(&s) => self.round(full * s),
+            Discount::Amount(a) if (Money::ZERO..=full).contains(&a) => self.round(a),
+            Discount::Share(s) => return Err(wrong(s)),
+            Discount::Amount(a) => return Err(wrong(a.amount())),
         };
-        let off = self.round(off);
-        if off < Money::ZERO || off > full {
-            return Err(PriceError::Value {
-                place: format!("option '{}'", self.scope.name),
-                what: "the discount",
-                got: off.amount().to_string(),
-                allowed: "from nothing up to the whole price",
-            });
-        }
+        let ratio = off.amount().checked_div(full.amount()).unwrap_or_default();
         let digits = self.rules.currency.digits();
         let cent = Money::new(Decimal::new(1, digits));
         let mut left = off;
         for line in lines.iter_mut() {
-            let part = line.net.amount() * off.amount() / full.amount().max(cent.amount());
-            line.discount = Money::new(part).rounded(digits, units::Rounding::Down);
+            line.discount = (line.net * ratio).rounded(digits, units::Rounding::Down);
             left = left - line.discount;
         }
         let mut by_net: Vec<usize> = (0..lines.len()).collect();
@@ -288,6 +287,13 @@ impl Offerer<'_> {
         amount.rounded(self.rules.currency.digits(), self.rules.rounding)
     }
 
+    /// To the next cent above: a price rounded down would not hold as often as it says.
+    fn round_up(&self, amount: Money) -> Money {
+        let digits = self.rules.currency.digits();
+        let down = amount.rounded(digits, units::Rounding::Down);
+        if down < amount { down + Money::new(Decimal::new(1, digits)) } else { down }
+    }
+
     fn explained(&self, totals: &Totals, base: Money, full: Money, p50: Money, holds: f64) -> Vec<Explained> {
         let show = |m: Money| m.display(self.rules.currency);
         let percent = |d: Decimal| format!("{} %", (d * Decimal::ONE_HUNDRED).normalize());
@@ -318,9 +324,9 @@ impl Offerer<'_> {
     }
 }
 
-/// Share of sorted costs at or below an amount; a hair of room for the rounding of the amount to cents.
+/// Share of sorted costs at or below an amount; a hair of room for the six decimals of an estimate.
 fn share(sorted: &[f64], amount: f64) -> f64 {
-    sorted.partition_point(|c| *c <= amount + 0.005) as f64 / sorted.len() as f64
+    sorted.partition_point(|c| *c <= amount + 1e-5) as f64 / sorted.len() as f64
 }
 
 fn number(quantity: &Quantity, label: &str) -> Result<Decimal, PriceError> {
@@ -333,11 +339,9 @@ fn number(quantity: &Quantity, label: &str) -> Result<Decimal, PriceError> {
 }
 
 fn times(price: Money, quantity: Decimal, label: &str) -> Result<Money, PriceError> {
-    price
-        .amount()
-        .checked_mul(quantity)
-        .map(Money::new)
-        .ok_or_else(|| PriceError::Amount(format!("line '{label}'")))
+    let most = Decimal::from(1_000_000_000_000u64);
+    let amount = price.amount().checked_mul(quantity).filter(|a| *a <= most);
+    amount.map(Money::new).ok_or_else(|| PriceError::Amount(format!("line '{label}'")))
 }
 
 fn estimate(value: f64, what: &str) -> Result<Money, PriceError> {

@@ -2,7 +2,7 @@
 
 use crate::PriceError;
 use crate::error::within;
-use crate::rules::not_below_zero;
+use crate::rules::payable;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use units::{Area, Duration, Money};
@@ -82,8 +82,8 @@ pub struct MarginReview {
 /// # Errors
 /// When a time, an area or a cost is negative or no number, or refits are more than the whole.
 pub fn review(records: &[JobRecord], costs: &UnitCosts) -> Result<MarginReview, PriceError> {
-    not_below_zero("the cost of an hour", costs.labor_hour)?;
-    not_below_zero("the cost of film", costs.film_m2)?;
+    payable("the cost of an hour", costs.labor_hour)?;
+    payable("the cost of film", costs.film_m2)?;
     let mut jobs = records.iter().map(|r| r.review(costs)).collect::<Result<Vec<_>, _>>()?;
     jobs.sort_by(|a, b| a.margin_share.cmp(&b.margin_share).then_with(|| a.job.cmp(&b.job)));
     let sum = |part: fn(&JobReview) -> Money| jobs.iter().map(part).sum::<Money>();
@@ -133,7 +133,8 @@ impl JobRecord {
         let film_offered = area("the film offered", self.film_offered, 1e5)?;
         let film_actual = area("the film used", self.film_actual, 1e5)?;
         let film_again = area("the film of refits", self.film_refit, film_actual)?;
-        not_below_zero("the other costs", self.other_costs)?;
+        payable("the other costs", self.other_costs)?;
+        payable("the net price", self.net)?;
         let cost = |unit: Money, number: f64| {
             // hours and areas are measured, not counted: three decimals are more than a stopwatch gives
             let number = Decimal::from_f64_retain(number).map(|d| d.round_dp(3));

@@ -135,26 +135,27 @@ impl ShopRules {
         within(place, "how often a price is to hold", self.holds, 0.5, 0.99, "0.5 to 0.99, such as 0.8")?;
         match self.deposit {
             Deposit::Share(s) => share("the deposit", s, 1.0, "a share from 0 to 1")?,
-            Deposit::Amount(a) => not_below_zero("the deposit", a)?,
+            Deposit::Amount(a) => payable("the deposit", a)?,
             Deposit::None => {}
         }
         for amount in
             [self.labor_hour, self.overhead_hour, self.consumables_hour].iter().chain(self.rooms.values())
         {
-            not_below_zero("a cost per hour", *amount)?;
+            payable("a cost per hour", *amount)?;
         }
         Ok(())
     }
 }
 
-pub(crate) fn not_below_zero(what: &'static str, amount: Money) -> Result<(), PriceError> {
-    if amount < Money::ZERO {
-        return Err(PriceError::Value {
-            place: "the shop's prices".into(),
-            what,
-            got: amount.amount().to_string(),
-            allowed: "0 or more",
-        });
+/// `Ok` from nothing to a thousand million: so far from the ends of decimals that no sum of a job runs over.
+pub(crate) fn payable(what: &'static str, amount: Money) -> Result<(), PriceError> {
+    if (Money::ZERO..=Money::cents(100_000_000_000)).contains(&amount) {
+        return Ok(());
     }
-    Ok(())
+    Err(PriceError::Value {
+        place: "the shop's prices".into(),
+        what,
+        got: amount.amount().to_string(),
+        allowed: "0 to 1 000 000 000",
+    })
 }

@@ -390,7 +390,7 @@ impl SeamPrices {
             within(place, "a time in hours", t.as_hours(), 0.0, 1000.0, "0 to 1000 hours")?;
         }
         for m in [self.film_m2, self.labor_hour, self.unseen_m] {
-            crate::rules::not_below_zero("a price of the seam plan", m)?;
+            crate::rules::payable("a price of the seam plan", m)?;
         }
         Ok(())
     }

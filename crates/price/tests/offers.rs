@@ -253,6 +253,9 @@ fn broken_prices_are_told() {
     assert!(wrong(rules(), &nan).to_string().starts_with("line 'Clear film, 1520 mm': the quantity is"));
     let mut huge = s;
     huge.materials[0].unit_cost = Money::new(Decimal::MAX);
+    assert!(wrong(rules(), &huge).to_string().contains("the cost of a material"));
+    huge.materials[0].unit_cost = money("900000000");
+    huge.materials[0].quantity = Quantity::Pieces(1e9);
     assert!(matches!(wrong(rules(), &huge), PriceError::Amount(_)));
 }
 
@@ -262,4 +265,49 @@ fn a_currency_without_cents_has_whole_amounts() {
     let p = price(&scope("Front", 9.0, 7.0), &yen);
     assert!(p.lines.iter().all(|l| l.net.amount().fract().is_zero()));
     assert_eq!(net(&p.lines), p.totals.net);
+}
+
+#[test]
+fn whatever_is_priced_adds_up() {
+    // 300 made scopes: any materials, discounts, tax rules, roundings, currencies.
+    let mut random = Seed(31).sequence();
+    for case in 0..300 {
+        let mut s = scope("made", random.between(0.0, 40.0), random.between(0.0, 30.0));
+        for i in 0..random.below(6) {
+            s.materials.push(Material {
+                label: format!("m{i}"),
+                kind: [LineKind::Chemical, LineKind::Film, LineKind::Other][random.below(3)],
+                quantity: Quantity::Pieces(random.between(0.0, 5.0)),
+                unit_cost: Money::cents(random.below(5000) as i64),
+            });
+        }
+        s.discount = match random.below(3) {
+            0 => Discount::None,
+            1 => Discount::Share(Decimal::new(random.below(1001) as i64, 3)),
+            _ => Discount::Amount(Money::cents(random.below(30_000) as i64)),
+        };
+        let digits = [("USD", 2), ("JPY", 0), ("KWD", 3)][random.below(3)];
+        let rules = ShopRules {
+            currency: Currency::from_code(digits.0).unwrap(),
+            rounding: [Rounding::HalfUp, Rounding::HalfEven, Rounding::Down][random.below(3)],
+            margin: Decimal::new(random.below(60) as i64, 2),
+            tax: TaxRule {
+                basis: [TaxBasis::PerLine, TaxBasis::PerInvoice][random.below(2)],
+                standard: Decimal::new(random.below(250) as i64, 3),
+                ..rules().tax
+            },
+            draws: 300,
+            ..rules()
+        };
+        let p = price(&s, &rules);
+        assert_eq!(net(&p.lines), p.totals.net, "case {case}");
+        assert_eq!(p.totals.net + p.totals.tax, p.totals.gross);
+        assert_eq!(p.totals.groups.iter().map(|g| g.net).sum::<Money>(), p.totals.net);
+        assert_eq!(p.deposit + p.balance, p.totals.gross);
+        for line in &p.lines {
+            assert!(line.net >= Money::ZERO && line.discount >= Money::ZERO, "case {case}: {line:?}");
+            assert_eq!(line.net, line.net.rounded(digits.1, Rounding::Down), "case {case}: whole cents");
+        }
+        assert!(p.holds >= 0.8, "case {case}: {}", p.holds);
+    }
 }
