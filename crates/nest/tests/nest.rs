@@ -360,3 +360,53 @@ fn random_jobs(count: u64, steps: u64) {
         assert_eq!(missing == 0, outcome.is_complete(), "seed {seed}: {:?}", outcome.reasons);
     }
 }
+
+/// A job of film-like pieces with a roll and offcuts.
+fn mix(seed: u64) -> Instance {
+    let mut chance = Seed(seed).sequence();
+    let pieces = (0..6 + chance.below(6))
+        .map(|i| {
+            let large = chance.between(80.0, 420.0);
+            let n = 8 + chance.below(20);
+            let small = large * chance.between(0.4, 0.9);
+            piece(&format!("p{i}"), star(&mut chance, n, small, large), 1 + chance.below(3) as u32)
+        })
+        .collect();
+    let mut containers = vec![roll("R", [1220.0, 1520.0][chance.below(2)], 15000.0, 5.0)];
+    for k in 0..1 + chance.below(3) {
+        let size = chance.between(250.0, 700.0);
+        containers.push(offcut(&format!("o{k}"), star(&mut chance, 9, size * 0.6, size), 5.0));
+    }
+    job(pieces, containers, 4.0)
+}
+
+fn film(outcome: &Outcome) -> f64 {
+    assert!(outcome.is_complete());
+    outcome.layout.used.iter().map(|u| u.length.as_mm()).sum()
+}
+
+/// Film taken from the roll, against the best of twenty greedy layouts and against doing without offcuts.
+fn offcuts_pay(mixes: u64, steps: u64) {
+    for seed in 0..mixes {
+        let instance = mix(seed);
+        let ours = film(&run(&instance, steps));
+        let greedy =
+            |s| film(&nest(&instance, &Config { seed: Seed(s), ..Config::default() }, &Effort::steps(1)));
+        let best = (0..20).map(greedy).fold(f64::INFINITY, f64::min);
+        assert!(ours <= best, "mix {seed}: {ours} mm, greedy {best} mm");
+        let without = Instance { containers: instance.containers[..1].to_vec(), ..instance.clone() };
+        let plain = film(&run(&without, steps));
+        assert!(ours <= plain, "mix {seed}: {ours} mm, without offcuts {plain} mm");
+    }
+}
+
+#[test]
+fn offcuts_take_film_off_the_roll() {
+    offcuts_pay(2, 100_000);
+}
+
+#[test]
+#[ignore = "takes minutes; run by hand before a release"]
+fn offcuts_take_film_off_the_roll_in_fifty_mixes() {
+    offcuts_pay(50, 400_000);
+}

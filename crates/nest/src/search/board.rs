@@ -146,7 +146,7 @@ impl<'a> Board<'a> {
                     let (a, b) = (&self.items[i], &self.items[j]);
                     let pair = (self.shape_of(i), self.shape_of(j));
                     let (dx, dy) = ((a.place.x - b.place.x) as f32, (a.place.y - b.place.y) as f32);
-                    pair_loss(pair, &a.form, &b.form, dx, dy, &mut self.scratch)
+                    pair_loss(pair, &a.form, &b.form, dx, dy, f32::INFINITY, &mut self.scratch)
                 } else {
                     0.0
                 };
@@ -213,8 +213,9 @@ impl<'a> Board<'a> {
             let other = &self.items[j];
             let (dx, dy) = ((x - other.place.x) as f32, (y - other.place.y) as f32);
             let pair = (shape, &self.shapes[other.shapes[other.side]]);
-            let loss = pair_loss(pair, form, &other.form, dx, dy, &mut self.scratch);
-            sum += loss * self.weight[i * n + j];
+            let weight = self.weight[i * n + j];
+            let enough = (bound - sum) / weight;
+            sum += weight * pair_loss(pair, form, &other.form, dx, dy, enough, &mut self.scratch);
             if sum > bound {
                 return sum;
             }
@@ -263,11 +264,21 @@ fn meet(a: &[f64; 4], b: &[f64; 4]) -> bool {
     (a[0] < b[2]) & (b[0] < a[2]) & (a[1] < b[3]) & (b[1] < a[3])
 }
 
-fn pair_loss(pair: (&Shape, &Shape), a: &Form, b: &Form, dx: f32, dy: f32, scratch: &mut Scratch) -> f32 {
+/// Loss of a pair; once it is sure to exceed `enough`, a lower bound above that.
+fn pair_loss(
+    pair: (&Shape, &Shape),
+    a: &Form,
+    b: &Form,
+    dx: f32,
+    dy: f32,
+    enough: f32,
+    scratch: &mut Scratch,
+) -> f32 {
     if !a.collides(b, dx, dy, scratch) {
         return 0.0;
     }
-    a.depth(b, dx, dy, pair.0.diameter.max(pair.1.diameter)) * pair.0.weight * pair.1.weight
+    let factor = pair.0.weight * pair.1.weight;
+    a.depth(b, dx, dy, pair.0.diameter.max(pair.1.diameter), enough / factor) * factor
 }
 
 /// Loss over the edge of the space: root of the area of the box that lies outside, twice counted.

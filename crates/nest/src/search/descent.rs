@@ -38,6 +38,8 @@ pub(crate) struct Tried {
 /// Looks for places for one item after another; keeps its working room.
 pub(crate) struct Seeker {
     form: Form,
+    /// Which shape `form` is, at which angle, so that steps without a turn need none made.
+    formed: Option<(usize, f64)>,
     best: Vec<Tried>,
     /// Places tried so far.
     pub tried: u64,
@@ -45,7 +47,7 @@ pub(crate) struct Seeker {
 
 impl Seeker {
     pub(crate) fn new() -> Self {
-        Self { form: Form::default(), best: Vec::new(), tried: 0 }
+        Self { form: Form::default(), formed: None, best: Vec::new(), tried: 0 }
     }
 
     /// The best spot found for item `i`, none better than where it lies being `None`.
@@ -90,9 +92,24 @@ impl Seeker {
 
     fn look(&mut self, board: &mut Board<'_>, i: usize, spot: &Spot, bound: f32) -> f32 {
         self.tried += 1;
+        let form = self.form_of(board, i, spot);
         let shape = side_shape(board, i, spot.side);
-        let form = shape.form(&spot.place, &mut self.form);
         board.try_at(i, shape, form, spot.place.x, spot.place.y, bound)
+    }
+
+    /// The form of item `i` at a spot: a stored one, the last one made, or made anew.
+    fn form_of<'b>(&'b mut self, board: &Board<'b>, i: usize, spot: &Spot) -> &'b Form {
+        let index = board.items[i].shapes[spot.side];
+        match &board.shapes[index].turns {
+            Turns::Steps(list) => &list[spot.place.step.min(list.len() - 1)].1,
+            Turns::Free => {
+                if self.formed != Some((index, spot.place.angle)) {
+                    self.form.turn_from(&board.shapes[index].base, spot.place.angle);
+                    self.formed = Some((index, spot.place.angle));
+                }
+                &self.form
+            }
+        }
     }
 
     /// The weighted overlap item `i` would have at a spot.
@@ -120,7 +137,7 @@ impl Seeker {
         spot: Spot,
         mut chance: Option<&mut Sequence>,
     ) -> Option<Spot> {
-        let form = side_shape(board, i, spot.side).form(&spot.place, &mut self.form);
+        let form = self.form_of(board, i, &spot);
         let mut pick = |axis: usize| {
             let low = board.space.low[axis] - f64::from(form.low[axis]);
             let high = board.space.high[axis] - f64::from(form.high[axis]);
