@@ -162,9 +162,11 @@ mod tests {
     /// A level that may be anything: ordinary kriging.
     const FLAT: Levels = Levels { mean: [0.0; 2], precision: [[0.0, 0.0], [0.0, 1.0]] };
 
+    type Covariance = Box<dyn Fn(f64) -> f64>;
+
     struct Case {
         points: Vec<(f64, f64, f64)>,
-        covariance: Box<dyn Fn(f64) -> f64>,
+        covariance: Covariance,
         /// Variance of the noise of each observation.
         noise: f64,
         level: usize,
@@ -206,7 +208,7 @@ mod tests {
             let x = 5f64.sqrt() * r / 1.5;
             (1.0 + x + x * x / 3.0) * (-x).exp()
         };
-        let cases: [(Box<dyn Fn(f64) -> f64>, [f64; 5]); 3] = [
+        let cases: [(Covariance, [f64; 5]); 3] = [
             (Box::new(rbf), [0.7838704052, 0.4182590331, 0.5860023225, 0.9048574418, -6.0164259439]),
             (
                 Box::new(|r| matern(r, 1.5)),
@@ -236,7 +238,7 @@ mod tests {
         };
         // A linear variogram has no covariance; any constant above its values serves, and drops out.
         let linear = |h: f64| 50.0 - 0.5 * h;
-        let cases: [(Box<dyn Fn(f64) -> f64>, [f64; 4]); 4] = [
+        let cases: [(Covariance, [f64; 4]); 4] = [
             (Box::new(linear), [0.7877553238, 1.0576569480, 0.8360912657, 1.5660586010]),
             (Box::new(spherical), [0.7331275440, 1.0021107749, 0.9537503554, 1.6124548091]),
             (

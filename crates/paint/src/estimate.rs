@@ -45,12 +45,20 @@ pub(crate) fn survey(
 
 /// Readings of a panel that a gauge can have taken, each with its place in the list handed in.
 pub(crate) fn usable<'a>(readings: &'a [Reading], panel: &PanelInfo) -> Vec<(usize, &'a Reading)> {
-    let readable = |r: &Reading| match (panel.substrate, r.substrate) {
-        (Substrate::Unknown, s) => s.can_be_read(),
-        (s, _) => s.can_be_read(),
-    };
     let sound = |r: &Reading| r.value.is_finite() && r.value > Thickness::ZERO;
-    readings.iter().enumerate().filter(|(_, r)| r.panel == panel.id && sound(r) && readable(r)).collect()
+    readings
+        .iter()
+        .enumerate()
+        .filter(|(_, r)| r.panel == panel.id && sound(r) && readable(panel, r))
+        .collect()
+}
+
+/// Whether a gauge can have taken a reading; the panel's substrate counts where it is known.
+fn readable(panel: &PanelInfo, reading: &Reading) -> bool {
+    match panel.substrate {
+        Substrate::Unknown => reading.substrate.can_be_read(),
+        known => known.can_be_read(),
+    }
 }
 
 /// The mixture for a panel.
@@ -78,7 +86,7 @@ struct Estimator<'a> {
 impl<'a> Estimator<'a> {
     fn new(readings: &'a [Reading], panel: &'a PanelInfo, settings: &'a Settings) -> Self {
         let used = usable(readings, panel);
-        let left_out = readings.iter().filter(|r| r.panel == panel.id).count() - used.len();
+        let left_out = readings.iter().filter(|r| r.panel == panel.id && !readable(panel, r)).count();
         Self { panel, settings, used, left_out }
     }
 

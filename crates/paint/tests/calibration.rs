@@ -281,13 +281,14 @@ impl Study {
 #[test]
 #[ignore = "10,000 panels take minutes; measured figures stand in the README"]
 fn the_bound_holds_as_often_as_it_says() {
-    let panels = std::env::var("PANELS").ok().and_then(|n| n.parse().ok()).unwrap_or(10_000);
-    let s = study(panels, Twist::default(), Seed(41));
+    let s = study(10_000, Twist::default(), Seed(41));
     s.print("standard mix");
     let held = s.held as f64 / s.panels as f64;
     assert!((0.985..=0.995).contains(&held), "{held}");
+    // Three standard errors of the share counted.
+    let error = (0.01 * 0.99 / s.with_budget as f64).sqrt();
     let broken = s.budget_broken as f64 / s.with_budget as f64;
-    assert!((0.01 / 3.0..=0.01 * 1.3).contains(&broken), "{broken}");
+    assert!((0.01 / 3.0..=0.01 + 3.0 * error).contains(&broken), "{broken}");
 }
 
 /// What happens when paint does what the model does not know: a straight slope of the clear coat.
