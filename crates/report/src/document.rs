@@ -56,7 +56,7 @@ impl Sheet {
             Paper::Letter => (215.9, 279.4),
         };
         let (w, h) = if self.landscape { (long, short) } else { (short, long) };
-        (w - 30.0, h - 42.0)
+        (w - 30.0, h - 38.0)
     }
 }
 

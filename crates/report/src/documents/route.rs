@@ -41,6 +41,16 @@ pub fn route(car: &CarView, view: &RouteView) -> Document {
     if !first.is_empty() {
         doc.section(Section::new("Before the first step", first));
     }
+    let mut all: Vec<Caution> = view.steps.iter().flat_map(|s| s.cautions.iter().cloned()).collect();
+    all.sort();
+    all.dedup();
+    if !all.is_empty() {
+        let parts = all.iter().map(|c| Fact::words(c.title.trim_end_matches('.'), c.text.clone())).collect();
+        let general = "These are general and stand once for all steps, which name them. The products' safety \
+                       data sheets, the makers' instructions and local codes come first.";
+        let blocks = vec![Block::Quiet { text: general.into() }, Block::Cautions { parts }];
+        doc.section(Section::new("Cautions on this route", blocks));
+    }
     let rows: Vec<StepRow> =
         view.steps.iter().enumerate().map(|(i, s)| row(i as u32 + 1, s, &words)).collect();
     let done = view.steps.iter().filter(|s| s.state == StepState::Done).count();
