@@ -19,12 +19,14 @@ pub fn tell(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     studio.clock().set(workday(studio, now, 4, civil::time(8, 5, 0, 0))?);
     pickup(studio, now)?;
     studio.clock().set(workday(studio, now, 3, civil::time(8, 5, 0, 0))?);
-    wagon(studio, now)?;
+    let wagon = wagon(studio, now)?;
     studio.clock().set(workday(studio, now, 2, civil::time(8, 5, 0, 0))?);
-    hatchback(studio, now)?;
+    hatchback(studio)?;
     studio.clock().set(workday(studio, now, 1, civil::time(14, 5, 0, 0))?);
     van(studio)?;
     suv(studio, now)?;
+    studio.clock().set(now - SignedDuration::from_mins(35));
+    Story { studio, id: wagon }.start_next()?;
     studio.clock().set(now);
     for (bay, air, surface, humidity) in [("Bay 2", 20.4, 20.1, 49.0), ("Bay 3", 21.4, 20.8, 48.0)] {
         let reading = AirReading {
@@ -39,15 +41,19 @@ pub fn tell(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     studio.keep_plan(&Stamp::by(super::OWNER))
 }
 
-/// A working day before today, counted back, at a time of the shop.
+/// A working day, counted back from a time (or that day, or the next on which the shop works), at a time of the shop.
 fn workday(studio: &Studio, now: Timestamp, back: u32, time: civil::Time) -> Result<Timestamp, Refusal> {
     let shop = studio.shop()?;
     let zone = zone_of(&shop);
     let mut day = now.to_zoned_datetime(zone.clone()).date();
+    let works = |day: civil::Date| shop.settings.shift.days.contains(&day.weekday().to_monday_one_offset());
     let mut left = back;
+    while back == 0 && !works(day) {
+        day = day.checked_add(1.days()).unwrap_or(day);
+    }
     while left > 0 {
         day = day.checked_sub(1.days()).unwrap_or(day);
-        if shop.settings.shift.days.contains(&day.weekday().to_monday_one_offset()) {
+        if works(day) {
             left -= 1;
         }
     }
@@ -92,7 +98,7 @@ fn sized(mm: f64, finding: Finding) -> Finding {
 }
 
 /// Fresh from transport: adhesive, grit, rust specks and marks; electric.
-fn wagon(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
+fn wagon(studio: &Studio, now: Timestamp) -> Result<JobId, Refusal> {
     let new = NewJob {
         car: Car {
             plate: "HLM 2207".into(),
@@ -172,12 +178,11 @@ fn wagon(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     story.agree()?;
     studio.accept_cut(&story.id, &story.by())?;
     story.work(&["clay"])?;
-    studio.clock().set(now - SignedDuration::from_mins(35));
-    story.start_next()
+    Ok(story.id)
 }
 
 /// One door was painted again.
-fn hatchback(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
+fn hatchback(studio: &Studio) -> Result<(), Refusal> {
     let new = NewJob {
         car: Car {
             plate: "KDN 518".into(),
@@ -233,15 +238,15 @@ fn hatchback(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
         ),
     ])?;
     picture(studio, &story, 5, 13, "door-tape-line.jpg")?;
-    story.read(52, Moment::Before, |panel| match panel {
-        "right_rear_door" => Some((232.0, 11.0)),
-        "roof" => Some((101.0, 2.0)),
-        _ => Some((116.0, 2.4)),
+    // Nobody knows what was polished off this car before: a gauge that tells layers apart makes up for it.
+    story.read_layers(52, |panel| match panel {
+        "right_rear_door" => Some((232.0, 11.0, 61.0)),
+        "roof" => Some((98.0, 2.0, 33.0)),
+        _ => Some((116.0, 2.4, 45.0)),
     })?;
     studio.close_survey(&story.id, &story.by(), super::OWNER)?;
     story.wait(30);
     studio.make_offer(&story.id, &story.by())?;
-    let _ = now;
     Ok(())
 }
 
@@ -254,6 +259,7 @@ fn pickup(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
             body: "pickup".into(),
             color: "slate blue".into(),
             year: Some(2023),
+            history_known: true,
             ..Car::default()
         },
         customer: customer("Benedikt Osei"),
@@ -306,7 +312,7 @@ fn pickup(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
         },
     ])?;
     picture(studio, &story, 3, 14, "under-film.jpg")?;
-    story.read(64, Moment::Before, |panel| (panel == "hood").then_some((109.0, 2.6)))?;
+    story.read(64, Moment::Before, |panel| (panel == "hood").then_some((127.0, 1.8)))?;
     let order = Order { finish: Finish::Corrected, ..studio.job(&story.id)?.job.order.clone() };
     let reason = "Under the old film the hood was sanded by hand. It needs correction before new film.";
     studio.propose_change(&story.id, &story.by(), &order, reason)?;

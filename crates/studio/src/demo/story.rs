@@ -3,7 +3,7 @@
 use crate::command::Finished;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::studio::{Stamp, Studio, zone_of};
-use jiff::{SignedDuration, Timestamp};
+use jiff::SignedDuration;
 use job::{Finding, JobId, LotUse, Material, Moment, PanelId, PlannedStep, Reading, StepNo, StepState};
 use units::{Seed, Sequence, Thickness, Volume};
 
@@ -22,11 +22,6 @@ impl Story<'_> {
     /// Lets minutes go by, and nights and days off with them.
     pub fn wait(&self, minutes: i64) {
         self.studio.clock().advance(SignedDuration::from_mins(minutes));
-    }
-
-    /// Puts the clock to a time.
-    pub fn at(&self, time: Timestamp) {
-        self.studio.clock().set(time);
     }
 
     /// Puts the clock to working hours if it is not.
@@ -55,13 +50,19 @@ impl Story<'_> {
         Ok(())
     }
 
-    /// Takes readings on every readable painted panel: `total` of a panel in µm, by its name, with gauge noise.
-    pub fn read(
-        &self,
-        seed: u64,
-        moment: Moment,
-        total: impl Fn(&str) -> Option<(f64, f64)>,
-    ) -> Result<(), Refusal> {
+    /// Takes readings on every readable painted panel: mean and drift of its total in µm, by its name.
+    pub fn read(&self, seed: u64, moment: Moment, total: impl Fn(&str) -> Option<(f64, f64)>) -> Result<(), Refusal> {
+        self.take(seed, moment, |panel| total(panel).map(|(mean, drift)| Level { mean, drift, clear: None }))
+    }
+
+    /// The same by a gauge that tells layers apart: mean and drift of the total, and the clear coat, in µm.
+    pub fn read_layers(&self, seed: u64, layers: impl Fn(&str) -> Option<(f64, f64, f64)>) -> Result<(), Refusal> {
+        self.take(seed, Moment::Before, |panel| {
+            layers(panel).map(|(mean, drift, clear)| Level { mean, drift, clear: Some(clear) })
+        })
+    }
+
+    fn take(&self, seed: u64, moment: Moment, level: impl Fn(&str) -> Option<Level>) -> Result<(), Refusal> {
         let entry = self.studio.job(&self.id)?;
         let body = crate::studio::body_of(&entry.job);
         let mut chance = Seed(seed).sequence();
@@ -72,16 +73,14 @@ impl Story<'_> {
             if !matches!(material, Material::Steel | Material::Aluminum) {
                 continue;
             }
-            let Some((mean, spread)) = total(panel.id) else { continue };
-            let level = mean + 2.0 * chance.normal();
-            let spots = if panel.area.as_m2() > 0.6 {
-                8
-            } else if panel.area.as_m2() > 0.2 {
-                6
-            } else {
-                3
+            let Some(mut level) = level(panel.id) else { continue };
+            level.mean += 2.0 * chance.normal();
+            let spots = match panel.area.as_m2() {
+                a if a > 0.6 => 8,
+                a if a > 0.2 => 6,
+                _ => 3,
             };
-            readings.extend((0..spots).map(|_| spot(&mut chance, panel.id, level, spread, moment)));
+            readings.extend((0..spots).map(|_| spot(&mut chance, panel.id, level, moment)));
         }
         self.studio.measure(&self.id, &self.by(), &readings)?;
         Ok(())
@@ -187,18 +186,27 @@ impl Story<'_> {
     }
 }
 
-fn spot(chance: &mut Sequence, panel: &str, level: f64, spread: f64, moment: Moment) -> Reading {
+/// Paint of a panel of the demo, in µm.
+#[derive(Clone, Copy)]
+struct Level {
+    mean: f64,
+    drift: f64,
+    clear: Option<f64>,
+}
+
+fn spot(chance: &mut Sequence, panel: &str, level: Level, moment: Moment) -> Reading {
     let (u, v) = (chance.between(0.1, 0.9), chance.between(0.15, 0.85));
     // Thickness drifts over the panel; the gauge adds its own noise.
-    let drift = spread * ((u * 3.1).sin() + 0.6 * (v * 2.3).cos() - 0.6);
-    let total = level + drift + spread * 0.4 * chance.normal() + (0.6 + 0.004 * level) * chance.normal();
+    let shape = (u * 3.1).sin() + 0.6 * (v * 2.3).cos() - 0.6 + 0.4 * chance.normal();
+    let total = level.mean + level.drift * shape + (0.6 + 0.004 * level.mean) * chance.normal();
+    let tenth = |um: f64| Thickness::um((um * 10.0).round() / 10.0);
     Reading {
         place: job::Place::spot(panel, (u * 100.0).round() / 100.0, (v * 100.0).round() / 100.0),
-        total: Thickness::um((total * 10.0).round() / 10.0),
-        clear: None,
+        total: tenth(total),
+        clear: level.clear.map(|clear| tenth(clear + 0.5 * level.drift * shape + 1.2 * chance.normal())),
         spot: None,
         repeat: None,
-        gauge: Some("gauge 1".into()),
+        gauge: Some(if level.clear.is_some() { "layer gauge".into() } else { "gauge 1".into() }),
         substrate: Some(Material::Steel),
         moment,
     }

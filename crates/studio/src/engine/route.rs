@@ -20,7 +20,7 @@ use std::sync::Arc;
 use units::{Area, Duration, Thickness};
 
 /// Steps of work that a route may take.
-const EFFORT: u64 = 4_000_000;
+const EFFORT: u64 = 400_000;
 
 /// Surfaces that no body drawing shows.
 const INSIDE: [(&str, &str, f64, u32); 3] = [
@@ -90,6 +90,7 @@ pub fn situation(
     settle_consent(&mut situation, job);
     limits(studio, &mut situation, job, history, shop, body)?;
     situation.wants = wants(studio, &situation, job, history, shop, order, &covered, until)?;
+    accept_marks(&mut situation, until);
     Ok(situation)
 }
 
@@ -352,6 +353,26 @@ fn wants(
         }
     }
     Ok(wants)
+}
+
+/// Marks that the agreed scope leaves, because nothing was ordered for them or the clear coat forbids it, are accepted as
+/// they are: the offer names them as not attempted, and film or coating goes over them.
+fn accept_marks(situation: &mut Situation, until: Until) {
+    if until == Until::Surveyed {
+        return;
+    }
+    let corrected: BTreeSet<String> = situation
+        .wants
+        .iter()
+        .filter(|w| w.goal.starts_with("corrected"))
+        .filter_map(|w| match &w.place {
+            Place::Group(id) => Some(id.clone()),
+            _ => None,
+        })
+        .collect();
+    for group in situation.groups.iter_mut().filter(|g| !corrected.contains(&g.id)) {
+        group.facts.set("marks", 0);
+    }
 }
 
 /// What correction a panel gets: none where nothing is ordered, no mark stands, or the clear coat forbids it.

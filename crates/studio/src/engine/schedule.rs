@@ -259,7 +259,7 @@ fn add_job(
                 booked.map(|b| person_ids(shop, &b.people)).unwrap_or_default()
             };
             State::Running {
-                since: frame.slot(since),
+                since: frame.slot(since.min(now)),
                 people,
                 room: booked.and_then(|b| room_id(shop, b.bay.as_ref()?)),
             }

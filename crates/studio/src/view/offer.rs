@@ -9,7 +9,8 @@ use job::{
     CarHistory, ChangeNo, ChangeOrder, ChangeState, CoatTarget, Coverage, FindingNo, Finish, Job, JobId,
     Moment, OfferOption, Order, PanelId, Shop, Stage,
 };
-use paint::Advice;
+use paint::{Advice, LeaveReason};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use units::Thickness;
 
@@ -108,12 +109,12 @@ impl Studio {
         let film = engine::film::film(self, id, job, &order, shop);
         let mut problem = route.problem.clone().or_else(|| film.problem.clone());
         let priced = engine::price::price(self, job, history, shop, &title, &order, &route.steps, &film)?;
-        let back_by = match &problem {
-            None => self.back_by(id, job, shop, &route.steps),
-            Some(_) => None,
-        };
-        if problem.is_none() && back_by.is_none() {
-            problem = Some("There is no plan that brings this car back: look at the calendar.".into());
+        let mut back_by = None;
+        if problem.is_none() {
+            match self.back_by(id, job, shop, &route.steps)? {
+                Ok(at) => back_by = Some(at),
+                Err(why) => problem = Some(format!("There is no plan that brings this car back. {why}")),
+            }
         }
         let rows = rows(&order, &covered, &priced.quote, back_by, shop);
         let option = OfferOption {
@@ -128,22 +129,24 @@ impl Studio {
         Ok(DraftOption { option, covered, rows, figures: priced.figures, problem })
     }
 
-    /// When this car would be back if these were its steps, all other open jobs planned beside it.
+    /// When this car would be back if these were its steps, all other open jobs planned beside it; or why it would not.
     fn back_by(
         &self,
         id: &JobId,
         job: &Arc<Job>,
         shop: &Shop,
         steps: &[job::PlannedStep],
-    ) -> Option<Timestamp> {
-        let mut loads = self.loads(shop).ok()?;
+    ) -> Result<Result<Timestamp, String>, Refusal> {
+        let mut loads = self.loads(shop)?;
         // The promise of the car in question is what is being looked for: without it.
         let free = Arc::new(Job { promised: None, ..(**job).clone() });
         loads.retain(|l| l.id != *id);
         loads.push(Load { id: id.clone(), job: free, steps: steps.to_vec() });
         let plan = engine::schedule::plan(self, &loads, shop, self.now(), false);
-        let end = *plan.ends.get(id)?;
-        Some(end_of_working_hour(end))
+        Ok(match plan.ends.get(id) {
+            Some(end) => Ok(end_of_working_hour(*end)),
+            None => Err(plan.problem.clone().unwrap_or_else(|| "It has no steps left.".into())),
+        })
     }
 
     /// A change order as it would be proposed now.
@@ -166,7 +169,7 @@ impl Studio {
         let old = self.whole(id, job, &history, &shop, &job.order)?;
         let new = self.whole(id, &as_if_agreed, &history, &shop, order)?;
         let change_price = price::difference(&old.0.price, &new.0.price, None);
-        let back_by = self.back_by(id, &Arc::new(as_if_agreed.clone()), &shop, &new.1);
+        let back_by = self.back_by(id, &Arc::new(as_if_agreed.clone()), &shop, &new.1)?.ok();
         let route = job.route.as_ref().map_or(Timestamp::UNIX_EPOCH, |r| r.at);
         let findings: Vec<FindingNo> =
             job.standing().filter(|f| f.at > route || f.found == Stage::Work).map(|f| f.no).collect();
@@ -346,19 +349,27 @@ fn not_attempted(
 ) -> Result<Vec<String>, Refusal> {
     let survey = engine::paint::survey(studio, job, history, shop, Moment::Before)?;
     let mut all = Vec::new();
-    let mut finish = job.order.finish;
-    if finish == Finish::Clean {
-        finish = Finish::Corrected;
-    }
+    let finish = if job.order.finish == Finish::Clean { Finish::Corrected } else { job.order.finish };
+    // Panels that are left for the same reason stand together: titles, the risk where there is one, what to do instead.
+    let mut left: BTreeMap<(String, String), Vec<&str>> = BTreeMap::new();
     for panel in engine::paint::painted(body_of(job)) {
         let Some(estimate) = survey.panel(panel.id) else { continue };
-        let Some(plan) = engine::paint::correction(studio, job, shop, finish, estimate, panel) else {
-            continue;
-        };
+        let Some(plan) = engine::paint::correction(studio, job, shop, finish, estimate, panel) else { continue };
         if let Advice::LeaveIt(leave) = &plan.advice {
-            all.push(format!("{}: {} {}", panel.title, leave.words, leave.hint));
+            let reason = match leave.reason {
+                LeaveReason::Floor => format!(
+                    "marks are reduced at most, not taken out: the risk of less than {:.0} µm of clear coat at the thinnest place would be over {:.0} %",
+                    shop.settings.floor.as_um(),
+                    shop.settings.risk * 100.0
+                ),
+                LeaveReason::Allowance => "marks stay: what may be taken over the car's life is used up".to_owned(),
+                LeaveReason::Matte => "no machine polishing of a matte finish".to_owned(),
+                LeaveReason::NoMethod | LeaveReason::BadRequest => leave.words.trim_end_matches('.').to_owned(),
+            };
+            left.entry((reason, leave.hint.clone())).or_default().push(panel.title);
         }
     }
+    all.extend(left.iter().map(|((reason, hint), panels)| format!("{}: {reason}. {hint}", panels.join(", "))));
     for finding in job.standing() {
         let what = match finding.kind {
             job::FindingKind::Chip => {
