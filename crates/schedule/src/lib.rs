@@ -83,7 +83,7 @@ pub struct Replan {
 /// # Errors
 /// [`Fault`] as for [`solve`], and when there is no previous plan.
 pub fn replan(problem: &Problem, slips: &[Slip], config: &Config, effort: &Effort) -> Result<Replan, Fault> {
-    let Some(previous) = &problem.previous else {
+    if problem.previous.is_none() {
         return Err(Fault::new(
             "previous plan",
             "there is none",
@@ -109,6 +109,6 @@ pub fn replan(problem: &Problem, slips: &[Slip], config: &Config, effort: &Effor
     let search = Search::new(&slipped, config.seed);
     let quick = search.run(Start::Previous, &Effort::steps(0));
     let better = search.run(Start::Previous, effort);
-    let moved = better.plan().map_or_else(Vec::new, |plan| plan.moved(previous));
+    let moved = better.plan().map_or_else(Vec::new, |plan| plan.moved(&slipped));
     Ok(Replan { quick, better, moved })
 }

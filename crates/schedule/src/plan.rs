@@ -1,9 +1,9 @@
 //! The answer: what happens when, where and by whom, and what that costs.
 
-use crate::problem::{JobId, PersonId, Problem, RoomId, TaskId};
+use crate::problem::{JobId, PersonId, Problem, RoomId, State, TaskId};
 use crate::time::{Slot, Span};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Where one task went.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -94,9 +94,9 @@ impl Plan {
         self.placements.iter().map(|p| p.end).max().unwrap_or_default()
     }
 
-    /// What moved from `previous` to here, among the tasks in both.
-    pub fn moved(&self, previous: &Plan) -> Vec<Moved> {
-        let before: BTreeMap<TaskId, &Placement> = previous.placements.iter().map(|p| (p.task, p)).collect();
+    /// What moved from the previous plan of `problem` to here. What has started has not moved.
+    pub fn moved(&self, problem: &Problem) -> Vec<Moved> {
+        let before = known(problem);
         let mut moved = Vec::new();
         for now in &self.placements {
             let Some(was) = before.get(&now.task) else { continue };
@@ -132,15 +132,25 @@ pub(crate) fn price(problem: &Problem, placements: &[Placement]) -> (Cost, Vec<L
         }
     }
     late.sort_by_key(|l| (-l.by, l.job));
-    if let Some(previous) = &problem.previous {
-        let before: BTreeMap<TaskId, &Placement> = previous.placements.iter().map(|p| (p.task, p)).collect();
-        for now in placements {
-            let Some(was) = before.get(&now.task) else { continue };
-            if was.start != now.start || was.room != now.room || was.people != now.people {
-                cost.moved += i64::from(problem.price.move_task)
-                    + i64::from(problem.price.move_slot) * i64::from((was.start.0 - now.start.0).abs());
-            }
+    let before = known(problem);
+    for now in placements {
+        let Some(was) = before.get(&now.task) else { continue };
+        if was.start != now.start || was.room != now.room || was.people != now.people {
+            cost.moved += i64::from(problem.price.move_task)
+                + i64::from(problem.price.move_slot) * i64::from((was.start.0 - now.start.0).abs());
         }
     }
     (cost, late)
+}
+
+/// Where the previous plan has the tasks that have not started.
+fn known(problem: &Problem) -> BTreeMap<TaskId, &Placement> {
+    let open: BTreeSet<TaskId> = problem
+        .tasks
+        .iter()
+        .filter(|t| matches!(t.state, State::Free | State::Pinned { .. }))
+        .map(|t| t.id)
+        .collect();
+    let placements = problem.previous.iter().flat_map(|p| &p.placements);
+    placements.filter(|p| open.contains(&p.task)).map(|p| (p.task, p)).collect()
 }

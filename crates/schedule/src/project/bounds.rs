@@ -35,15 +35,26 @@ fn energy(net: &Network<'_>) -> i32 {
     best
 }
 
-/// Sets of activities of which no two can run together, found greedily.
 fn exclusion(net: &Network<'_>) -> i32 {
+    let mut best = 0;
+    for set in cliques(net) {
+        let work: i32 = set.iter().map(|&i| net.duration[i]).sum();
+        let head = set.iter().map(|&i| net.heads[i]).min().unwrap_or(0);
+        let tail = set.iter().map(|&i| net.tails[i] - net.duration[i]).min().unwrap_or(0);
+        best = best.max(head + work + tail);
+    }
+    best
+}
+
+/// Sets of activities of which no two can run together, found greedily, one from every activity.
+pub(super) fn cliques(net: &Network<'_>) -> Vec<Vec<usize>> {
     let candidates: Vec<usize> = (0..net.n).filter(|&i| net.duration[i] > 0 && net.tails[i] > NONE).collect();
     if candidates.len() > 400 {
-        return 0;
+        return Vec::new();
     }
     let before = reach(net);
     let apart = |i: usize, j: usize| net.exclude(i, j) || before[i][j] || before[j][i];
-    let mut best = 0;
+    let mut found = Vec::new();
     for &seed in &candidates {
         let mut set = vec![seed];
         let mut rest: Vec<usize> =
@@ -54,28 +65,41 @@ fn exclusion(net: &Network<'_>) -> i32 {
                 set.push(j);
             }
         }
-        let work: i32 = set.iter().map(|&i| net.duration[i]).sum();
-        let head = set.iter().map(|&i| net.heads[i]).min().unwrap_or(0);
-        let tail = set.iter().map(|&i| net.tails[i] - net.duration[i]).min().unwrap_or(0);
-        best = best.max(head + work + tail);
+        set.sort();
+        // A set held apart by lags alone says nothing new.
+        let open = |i: usize, j: usize| !before[i][j] && !before[j][i];
+        if set.iter().enumerate().any(|(k, &i)| set[k + 1..].iter().any(|&j| open(i, j))) {
+            found.push(set);
+        }
     }
-    best
+    found.sort();
+    found.dedup();
+    found
 }
 
 /// Which activity ends before which starts, by lags alone.
 fn reach(net: &Network<'_>) -> Vec<Vec<bool>> {
-    let mut before = vec![vec![false; net.n]; net.n];
-    let order: Vec<usize> = net.order.clone().unwrap_or_default();
-    for &i in order.iter().rev() {
-        for &(j, lag) in &net.out[i] {
-            if lag >= net.duration[i] {
-                before[i][j] = true;
-                let follows = before[j].clone();
-                for (mine, theirs) in before[i].iter_mut().zip(follows) {
-                    *mine |= theirs;
+    let far = i64::MIN / 4;
+    let mut path = vec![vec![far; net.n]; net.n];
+    for arc in &net.project.arcs {
+        let cell = &mut path[arc.from][arc.to];
+        *cell = (*cell).max(i64::from(arc.lag));
+    }
+    // Floyd and Warshall, on longest paths.
+    for k in 0..net.n {
+        let through = path[k].clone();
+        for row in &mut path {
+            let to_k = row[k];
+            if to_k > far {
+                for (cell, rest) in row.iter_mut().zip(&through) {
+                    if *rest > far {
+                        *cell = (*cell).max(to_k + rest);
+                    }
                 }
             }
         }
     }
-    before
+    (0..net.n)
+        .map(|i| (0..net.n).map(|j| path[i][j] >= i64::from(net.duration[i]) && i != j).collect())
+        .collect()
 }

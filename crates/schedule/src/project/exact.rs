@@ -105,6 +105,9 @@ pub(super) fn improve(
     }
 }
 
+/// Redundant constraints cost more than they give beyond so many.
+const CLIQUES: usize = 40;
+
 fn post(net: &Network<'_>, solver: &mut Solver, starts: &[DomainId]) {
     let tag = solver.new_constraint_tag();
     for arc in &net.project.arcs {
@@ -137,5 +140,20 @@ fn post(net: &Network<'_>, solver: &mut Solver, starts: &[DomainId]) {
             let uses: Vec<i32> = users.iter().map(|&i| net.project.activities[i].uses[k]).collect();
             solver.add_constraint(constraints::cumulative(times, durations, uses, capacity, tag)).post();
         }
+    }
+    post_cliques(net, solver, starts);
+}
+
+/// What excludes each other across resources and lags: edge-finding sees it, time-tabling does not.
+fn post_cliques(net: &Network<'_>, solver: &mut Solver, starts: &[DomainId]) {
+    let mut cliques = super::bounds::cliques(net);
+    cliques.retain(|c| c.len() > 2);
+    cliques.sort_by_key(|c| -c.iter().map(|&i| net.duration[i]).sum::<i32>());
+    for clique in cliques.into_iter().take(CLIQUES) {
+        let tag = solver.new_constraint_tag();
+        let tasks = clique
+            .iter()
+            .map(|&i| ArgDisjunctiveTask { start_time: starts[i], processing_time: net.duration[i] });
+        solver.add_constraint(constraints::disjunctive_strict(tasks, tag)).post();
     }
 }

@@ -27,6 +27,8 @@ pub(super) struct Network<'a> {
     pub tails: Vec<i32>,
     /// Activities in an order in which lags go forward, when there are no cycles.
     pub order: Option<Vec<usize>>,
+    /// Share of all resources that each activity uses while it runs.
+    pub share: Vec<f64>,
     /// A time by which everything can be over, when lags are only minimum lags.
     pub horizon: i32,
 }
@@ -72,6 +74,7 @@ impl<'a> Network<'a> {
             heads: heads.into_iter().map(|h| h as i32).collect(),
             tails: tails.into_iter().map(|t| if t < LOW / 2 { NONE } else { t as i32 }).collect(),
             order,
+            share: project.activities.iter().map(|a| share(&a.uses, &project.capacities)).collect(),
             horizon: horizon.clamp(1, 50_000_000) as i32,
         })
     }
@@ -90,6 +93,10 @@ impl<'a> Network<'a> {
             && b.duration > 0
             && a.uses.iter().zip(&b.uses).zip(&self.project.capacities).any(|((x, y), c)| x + y > *c)
     }
+}
+
+fn share(uses: &[i32], capacities: &[i32]) -> f64 {
+    uses.iter().zip(capacities).filter(|x| *x.1 > 0).map(|(u, c)| f64::from(*u) / f64::from(*c)).sum()
 }
 
 fn pack(values: &[i32]) -> Vec<u64> {

@@ -48,38 +48,37 @@ impl Profile {
         if duration == 0 {
             return t as i32;
         }
-        let d = duration as usize;
         match *needs {
             [] => {}
-            [(w, need)] => 'start: loop {
-                if t >= self.reach {
-                    break;
-                }
-                let end = (t + d).min(self.reach);
-                for c in (t..end).rev() {
-                    if ((self.left[c * self.words + w] | GUARD) - need) & GUARD != GUARD {
-                        t = c + 1;
-                        continue 'start;
-                    }
-                }
-                break;
-            },
-            _ => 'start: loop {
-                if t >= self.reach {
-                    break;
-                }
-                let end = (t + d).min(self.reach);
-                for c in (t..end).rev() {
-                    let row = &self.left[c * self.words..(c + 1) * self.words];
-                    if needs.iter().any(|&(w, need)| ((row[w] | GUARD) - need) & GUARD != GUARD) {
-                        t = c + 1;
-                        continue 'start;
-                    }
-                }
-                break;
-            },
+            [(w, need)] => {
+                t = self.scan(t, duration as usize, |row| ((row[w] | GUARD) - need) & GUARD == GUARD);
+            }
+            _ => {
+                t = self.scan(t, duration as usize, |row| {
+                    needs.iter().all(|&(w, need)| ((row[w] | GUARD) - need) & GUARD == GUARD)
+                });
+            }
         }
         t as i32
+    }
+
+    /// The first `t` on whose `d` periods all fit. Windows are looked through from their end, so that a
+    /// period without room skips all windows that hold it; no period is looked at twice.
+    #[inline]
+    fn scan(&self, mut t: usize, d: usize, fits: impl Fn(&[u64]) -> bool) -> usize {
+        let mut seen = t;
+        'window: while t < self.reach {
+            let end = (t + d).min(self.reach);
+            for c in (seen..end).rev() {
+                if !fits(&self.left[c * self.words..(c + 1) * self.words]) {
+                    t = c + 1;
+                    seen = end;
+                    continue 'window;
+                }
+            }
+            break;
+        }
+        t
     }
 
     pub fn take(&mut self, needs: &[(usize, u64)], duration: i32, start: i32) {
@@ -92,14 +91,6 @@ impl Profile {
         for &(w, need) in needs {
             for c in a..b {
                 self.left[c * self.words + w] -= need;
-            }
-        }
-    }
-
-    pub fn give(&mut self, needs: &[(usize, u64)], duration: i32, start: i32) {
-        for &(w, need) in needs {
-            for c in start as usize..(start + duration) as usize {
-                self.left[c * self.words + w] += need;
             }
         }
     }

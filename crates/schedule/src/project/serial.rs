@@ -6,13 +6,19 @@ use super::profile::Profile;
 
 /// The network seen from one end: lags into an activity from those placed before it.
 struct Side {
+    /// Activities, leaders before followers.
+    topological: Vec<u32>,
     first: Vec<u32>,
     lags: Vec<(u32, i32)>,
 }
 
 impl Side {
-    fn new(lists: &[Vec<(usize, i32)>], lag: impl Fn(usize, usize, i32) -> i32) -> Self {
-        let mut side = Self { first: vec![0], lags: Vec::new() };
+    fn new(
+        lists: &[Vec<(usize, i32)>],
+        topological: Vec<u32>,
+        lag: impl Fn(usize, usize, i32) -> i32,
+    ) -> Self {
+        let mut side = Self { topological, first: vec![0], lags: Vec::new() };
         for (i, list) in lists.iter().enumerate() {
             side.lags.extend(list.iter().map(|&(j, w)| (j as u32, lag(i, j, w))));
             side.first.push(side.lags.len() as u32);
@@ -33,22 +39,26 @@ pub(super) struct Serial<'a> {
     /// Starts of the last schedule, and its mirror image.
     pub starts: Vec<i32>,
     mirror: Vec<i32>,
-    keys: Vec<u64>,
+    keys: Vec<i32>,
+    sorter: Sorter,
     order: Vec<u32>,
 }
 
 impl<'a> Serial<'a> {
     pub fn new(net: &'a Network<'a>) -> Self {
         let d = &net.duration;
+        let order: Vec<u32> = net.order.iter().flatten().map(|i| *i as u32).collect();
+        let reverse: Vec<u32> = order.iter().rev().copied().collect();
         Self {
             net,
-            forward: Side::new(&net.into, |_, _, w| w),
+            forward: Side::new(&net.into, order, |_, _, w| w),
             // start(j) >= start(i) + w, seen from the end: i follows j by w + d(j) - d(i).
-            backward: Side::new(&net.out, |i, j, w| w + d[j] - d[i]),
+            backward: Side::new(&net.out, reverse, |i, j, w| w + d[j] - d[i]),
             profile: Profile::new(net),
             starts: vec![0; net.n],
             mirror: vec![0; net.n],
             keys: vec![0; net.n],
+            sorter: Sorter::default(),
             order: (0..net.n as u32).collect(),
         }
     }
@@ -61,53 +71,73 @@ impl<'a> Serial<'a> {
 
     /// Justifies the last schedule to the right and to the left again; never longer than before.
     pub fn justify(&mut self) -> i32 {
-        let n = self.net.n;
         let d = &self.net.duration;
-        let end = (0..n).map(|i| self.starts[i] + d[i]).max().unwrap_or(0);
-        // Late ends first; of equal ends the later start, so that followers go before.
-        for i in 0..n {
-            let (e, s) = (self.starts[i] + d[i], self.starts[i]);
-            self.keys[i] = ((end - e) as u64) << 42 | ((end - s) as u64) << 20 | i as u64;
+        let end = self.starts.iter().zip(d).map(|(s, d)| s + d).max().unwrap_or(0);
+        // Seen from the end, what ends last comes first.
+        for (key, (s, d)) in self.keys.iter_mut().zip(self.starts.iter().zip(d)) {
+            *key = end - s - d;
         }
-        sort_by_keys(&self.backward, &mut self.keys, &mut self.order);
+        self.sorter.sort(&self.keys, &self.backward, &mut self.order);
         place(self.net, &self.backward, &mut self.profile, &self.order, &mut self.mirror);
-        for i in 0..n {
-            self.keys[i] = ((end - self.mirror[i] - d[i] + (1 << 20)) as u64) << 32 | i as u64;
+        let turned = self.mirror.iter().zip(d).map(|(m, d)| m + d).max().unwrap_or(0);
+        for (key, (m, d)) in self.keys.iter_mut().zip(self.mirror.iter().zip(d)) {
+            *key = turned - m - d;
         }
-        sort_by_keys(&self.forward, &mut self.keys, &mut self.order);
+        self.sorter.sort(&self.keys, &self.forward, &mut self.order);
         place(self.net, &self.forward, &mut self.profile, &self.order, &mut self.starts);
         self.starts[self.net.sink]
     }
 
+    /// The order of `keys` (not negative), leaders before followers.
+    pub fn order_by(&mut self, keys: &[i32], into: &mut Vec<u32>) {
+        self.sorter.sort(keys, &self.forward, into);
+    }
+
     /// The order of starts of the last schedule.
     pub fn order(&mut self, into: &mut Vec<u32>) {
-        for i in 0..self.net.n {
-            self.keys[i] = (self.starts[i] as u64) << 32 | i as u64;
-        }
-        sort_by_keys(&self.forward, &mut self.keys, &mut self.order);
-        into.clone_from(&self.order);
+        self.sorter.sort(&self.starts, &self.forward, into);
     }
 }
 
-/// Sorts activities by key, the number in its low 20 bits; lags of nothing between equal keys are put
-/// right by moving followers behind.
-fn sort_by_keys(side: &Side, keys: &mut [u64], order: &mut [u32]) {
-    order.copy_from_slice(&(0..keys.len() as u32).collect::<Vec<_>>());
-    order.sort_unstable_by_key(|&i| keys[i as usize]);
-    for (at, &i) in order.iter().enumerate() {
-        keys[i as usize] = at as u64;
-    }
-    // A follower before its leader happens only between equal times.
-    let broken =
-        order.iter().any(|&i| side.into(i as usize).iter().any(|l| keys[l.0 as usize] > keys[i as usize]));
-    if broken {
-        let n = order.len();
-        let mut done = vec![false; n];
-        let mut sorted = Vec::with_capacity(n);
-        for &i in order.iter() {
-            visit(i, side, &mut done, &mut sorted);
+/// Sorts activities by times: by counting, since times are small.
+#[derive(Default)]
+struct Sorter {
+    counts: Vec<u32>,
+    place: Vec<u32>,
+}
+
+impl Sorter {
+    /// Activities by key; of equal keys leaders go first. Followers with smaller keys than their leaders
+    /// are moved behind them.
+    fn sort(&mut self, keys: &[i32], side: &Side, order: &mut Vec<u32>) {
+        let n = keys.len();
+        let top = keys.iter().copied().max().unwrap_or(0).max(0) as usize;
+        self.counts.clear();
+        self.counts.resize(top + 2, 0);
+        for key in keys {
+            self.counts[*key as usize + 1] += 1;
         }
-        order.copy_from_slice(&sorted);
+        for k in 1..self.counts.len() {
+            self.counts[k] += self.counts[k - 1];
+        }
+        order.resize(n, 0);
+        self.place.resize(n, 0);
+        for &i in &side.topological {
+            let slot = &mut self.counts[keys[i as usize] as usize];
+            order[*slot as usize] = i;
+            self.place[i as usize] = *slot;
+            *slot += 1;
+        }
+        let place = &self.place;
+        let behind = |i: u32| side.into(i as usize).iter().any(|l| place[l.0 as usize] > place[i as usize]);
+        if order.iter().any(|&i| behind(i)) {
+            let mut done = vec![false; n];
+            let mut sorted = Vec::with_capacity(n);
+            for &i in order.iter() {
+                visit(i, side, &mut done, &mut sorted);
+            }
+            order.copy_from_slice(&sorted);
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! What is booked when: people, rooms, air and tools, slot by slot.
 
-use super::model::{Job, Model, Want, enough, halls};
+use super::model::{Job, Model, Want, enough};
 use crate::problem::Air;
 
 /// One slot: sets of people and rooms as bits.
@@ -496,9 +496,14 @@ impl Board {
 
 /// Whether `free` can fill what is left when `taken` of want `at` and all wants before it are filled.
 fn leaves_enough(task: &Job, at: usize, taken: u32, free: u64) -> bool {
-    let mut rest = task.wants[at..].to_vec();
-    rest[0].count -= taken;
-    enough(&halls(&rest), free)
+    let rest = &task.wants[at..];
+    let count = |k: usize| if k == 0 { rest[0].count - taken } else { rest[k].count };
+    // Hall's condition over every set of the wants that are left; there are few.
+    (1u32..1 << rest.len()).all(|set| {
+        let members = (0..rest.len()).filter(|k| set >> k & 1 == 1);
+        let (able, needed) = members.fold((0, 0), |(able, n), k| (able | rest[k].able, n + count(k)));
+        (able & free).count_ones() >= needed
+    })
 }
 
 /// Runs of working slots between `start` and `end`.

@@ -15,7 +15,7 @@ pub(super) struct Worth {
     /// Slots by which limits set by pins are broken, and a large number for every task left out.
     pub broken: i64,
     pub cost: i64,
-    /// Sum of ends: tells apart schedules of the same cost.
+    /// Sum of ends, each weighed by what a delay of its job costs: leads the search over plateaus.
     pub ends: i64,
 }
 
@@ -26,23 +26,55 @@ pub(super) struct Genes {
     pub keys: Vec<i64>,
     /// Per task: not before its start in the previous plan.
     pub anchored: Vec<bool>,
+    /// Per task: not before, however early it could; only for studios in which going as early as possible
+    /// breaks a limit.
+    pub floors: Vec<i32>,
 }
+
+/// The schedule that the search stands on: new orders are decoded only from where they differ.
+#[derive(Default)]
+struct Kept {
+    order: Vec<usize>,
+    spots: Vec<Option<Spot>>,
+    broken: Vec<i64>,
+    anchored: Vec<bool>,
+    floors: Vec<i32>,
+    /// The board at equal distances along the order.
+    boards: Vec<Board>,
+}
+
+/// Boards kept along the order.
+const BOARDS: usize = 8;
 
 pub(super) struct Decoder<'a> {
     pub model: &'a Model<'a>,
     base: Board,
     board: Board,
     fixed: Vec<Option<Spot>>,
+    /// The base with the previous spots of anchored tasks booked, so that what has to move goes around
+    /// what can stay. Each is given free when its task is placed.
+    reserved_board: Board,
+    reserved: Vec<Option<Spot>>,
+    reserved_for: Vec<bool>,
     /// Where each task went in the last decoding.
     pub spots: Vec<Option<Spot>>,
     from: Vec<i32>,
     end_from: Vec<i32>,
     waiting: Vec<u32>,
     heap: BinaryHeap<Reverse<(i64, usize)>>,
+    /// Blocks in the order in which they are placed.
+    order: Vec<usize>,
+    /// Broken limits of each block.
+    broken: Vec<i64>,
+    /// Where the order first differs from the kept one.
+    differs: usize,
+    kept: Kept,
     /// Pins that found no place as they are.
     pub misplaced: Vec<usize>,
     /// Latest end of each task that the horizon and pins allow.
     deadline: Vec<i32>,
+    /// What the end of each task weighs in [`Worth::ends`], times 1024.
+    pull: Vec<i64>,
     job_start: Vec<i32>,
     job_end: Vec<i32>,
 }
@@ -54,6 +86,9 @@ impl<'a> Decoder<'a> {
         let mut decoder = Self {
             model,
             base: board.clone(),
+            reserved_board: board.clone(),
+            reserved: vec![None; n],
+            reserved_for: vec![false; n],
             board,
             fixed: vec![None; n],
             spots: vec![None; n],
@@ -61,8 +96,13 @@ impl<'a> Decoder<'a> {
             end_from: vec![0; n],
             waiting: vec![0; model.blocks.len()],
             heap: BinaryHeap::new(),
+            order: Vec::with_capacity(model.blocks.len()),
+            broken: vec![0; model.blocks.len()],
+            differs: 0,
+            kept: Kept::default(),
             misplaced: Vec::new(),
             deadline: vec![model.horizon; n],
+            pull: pulls(model),
             job_start: vec![0; model.jobs.len()],
             job_end: vec![0; model.jobs.len()],
         };
@@ -107,6 +147,7 @@ impl<'a> Decoder<'a> {
             }
         }
         self.board = self.base.clone();
+        self.reserved_board = self.base.clone();
     }
 
     /// Backwards over lags from pins: by when each task has to end.
@@ -150,17 +191,121 @@ impl<'a> Decoder<'a> {
         }
     }
 
+    /// When a job ends in the last schedule.
+    pub fn end_of(&self, job: usize) -> i32 {
+        self.job_end[job]
+    }
+
     pub fn is_fixed(&self, i: usize) -> bool {
         self.fixed[i].is_some()
     }
 
-    /// Builds the schedule of `genes`.
-    pub fn decode(&mut self, genes: &Genes) -> Worth {
+    /// Builds the schedule of `genes`; none when it is the kept one.
+    pub fn decode(&mut self, genes: &Genes) -> Option<Worth> {
         let model = self.model;
-        self.board.reset(&self.base);
+        let blocks = model.blocks.len();
+        self.reserve(genes);
+        self.read_order(genes);
+        self.differs = self.first_difference(genes);
+        if self.differs == blocks && blocks == self.kept.order.len() {
+            return None;
+        }
+        let from = if self.kept.order.is_empty() {
+            self.board.reset(&self.reserved_board);
+            self.spots.copy_from_slice(&self.fixed);
+            0
+        } else {
+            self.restore()
+        };
+        for at in from..blocks {
+            let b = self.order[at];
+            self.release(b);
+            if at < self.differs {
+                self.rebook(b);
+            } else if let [only] = model.blocks[b][..] {
+                self.broken[b] = if self.fixed[only].is_none() { self.place_alone(only, genes) } else { 0 };
+            } else {
+                self.broken[b] = self.place_block(b, genes);
+            }
+        }
+        Some(self.worth(self.broken.iter().sum()))
+    }
+
+    /// Makes the schedule just decoded the kept one, its blocks in the order of `genes`: usually that of
+    /// their starts, in which the same schedule could have been placed.
+    pub fn keep(&mut self, genes: &Genes) {
+        let model = self.model;
+        self.read_order(genes);
+        self.differs = self.first_move(genes);
+        self.kept.spots.clone_from(&self.spots);
+        self.kept.broken.clone_from(&self.broken);
+        self.kept.anchored.clone_from(&genes.anchored);
+        self.kept.floors.clone_from(&genes.floors);
+        self.kept.order.clone_from(&self.order);
+        if self.kept.boards.is_empty() {
+            self.kept.boards = vec![self.base.clone(); BOARDS];
+        }
+        self.kept.boards[0].reset(&self.reserved_board);
+        let first = self.board_before(self.differs);
+        self.board.reset(&self.kept.boards[first]);
+        let mut k = first + 1;
+        for at in self.place_of(first)..model.blocks.len() {
+            while k < BOARDS && at == self.place_of(k) {
+                self.kept.boards[k].reset(&self.board);
+                k += 1;
+            }
+            if k == BOARDS {
+                break;
+            }
+            self.release(self.order[at]);
+            self.rebook(self.order[at]);
+        }
+    }
+
+    /// Where along the order board `k` was kept.
+    fn place_of(&self, k: usize) -> usize {
+        k * self.model.blocks.len() / BOARDS
+    }
+
+    /// The last board kept at or before this place.
+    fn board_before(&self, place: usize) -> usize {
+        (0..BOARDS).rev().find(|&k| self.place_of(k) <= place).unwrap_or(0)
+    }
+
+    /// Board and spots as they were before the first difference, or a little earlier; says where.
+    fn restore(&mut self) -> usize {
+        let k = self.board_before(self.differs);
+        self.board.reset(&self.kept.boards[k]);
         self.spots.copy_from_slice(&self.fixed);
+        let place = self.place_of(k);
+        for at in 0..place {
+            let b = self.order[at];
+            self.broken[b] = self.kept.broken[b];
+            for &i in &self.model.blocks[b] {
+                self.spots[i] = self.kept.spots[i];
+            }
+        }
+        place
+    }
+
+    /// Books a block where it was in the kept schedule.
+    fn rebook(&mut self, b: usize) {
+        self.broken[b] = self.kept.broken[b];
+        for &i in &self.model.blocks[b] {
+            self.spots[i] = self.kept.spots[i];
+            if self.fixed[i].is_none()
+                && let Some(spot) = &self.spots[i]
+            {
+                self.board.book(self.model, &self.model.tasks[i], spot);
+            }
+        }
+    }
+
+    /// Blocks by key, each after those that it has to follow.
+    fn read_order(&mut self, genes: &Genes) {
+        let model = self.model;
+        self.order.clear();
         self.heap.clear();
-        let mut broken = 0;
         for b in 0..model.blocks.len() {
             self.waiting[b] = model.before[b].len() as u32;
             if self.waiting[b] == 0 {
@@ -168,13 +313,7 @@ impl<'a> Decoder<'a> {
             }
         }
         while let Some(Reverse((_, b))) = self.heap.pop() {
-            if let [only] = model.blocks[b][..] {
-                if self.fixed[only].is_none() {
-                    broken += self.place_alone(only, genes);
-                }
-            } else {
-                broken += self.place_block(b, genes);
-            }
+            self.order.push(b);
             for &next in &model.after[b] {
                 self.waiting[next] -= 1;
                 if self.waiting[next] == 0 {
@@ -182,7 +321,64 @@ impl<'a> Decoder<'a> {
                 }
             }
         }
-        self.worth(broken)
+    }
+
+    /// Where along the order a block first differs from the kept schedule in place or spot.
+    fn first_move(&self, genes: &Genes) -> usize {
+        let until = self.first_difference(genes);
+        let moved = |at: &usize| {
+            self.model.blocks[self.order[*at]].iter().any(|&i| self.spots[i] != self.kept.spots[i])
+        };
+        if self.kept.spots.is_empty() { 0 } else { (0..until).find(moved).unwrap_or(until) }
+    }
+
+    fn first_difference(&self, genes: &Genes) -> usize {
+        if self.kept.order.is_empty()
+            || self.kept.anchored != genes.anchored
+            || self.kept.floors != genes.floors
+        {
+            return 0;
+        }
+        (0..self.order.len()).find(|&at| self.order[at] != self.kept.order[at]).unwrap_or(self.order.len())
+    }
+
+    /// Books the previous spots of anchored tasks, earliest first, as far as they are still possible.
+    fn reserve(&mut self, genes: &Genes) {
+        if self.reserved_for == genes.anchored {
+            return;
+        }
+        let model = self.model;
+        self.reserved_for.clone_from(&genes.anchored);
+        self.reserved.fill(None);
+        self.reserved_board.reset(&self.base);
+        let mut known: Vec<(i32, usize)> = Vec::new();
+        for (i, task) in model.tasks.iter().enumerate() {
+            if let Some((start, _, _)) = task.previous
+                && genes.anchored[i]
+                && self.fixed[i].is_none()
+                && start >= task.earliest
+            {
+                known.push((start, i));
+            }
+        }
+        known.sort();
+        for (start, i) in known {
+            let task = &model.tasks[i];
+            let Some((_, people, room)) = task.previous else { continue };
+            if let Some(spot) = self.reserved_board.find_pinned(model, task, start, people, room) {
+                self.reserved_board.book(model, task, &spot);
+                self.reserved[i] = Some(spot);
+            }
+        }
+    }
+
+    /// Gives the previous spots of a block's tasks free.
+    fn release(&mut self, b: usize) {
+        for &i in &self.model.blocks[b] {
+            if let Some(spot) = &self.reserved[i] {
+                self.board.free(self.model, &self.model.tasks[i], spot);
+            }
+        }
     }
 
     /// Not before: earliest, previous start when anchored, and lags from what is placed.
@@ -211,7 +407,7 @@ impl<'a> Decoder<'a> {
             Some((start, _, _)) if genes.anchored[i] => start,
             _ => 0,
         };
-        self.from[i] = task.earliest.max(known);
+        self.from[i] = task.earliest.max(known).max(genes.floors[i]);
         self.end_from[i] = 0;
     }
 
@@ -323,12 +519,13 @@ impl<'a> Decoder<'a> {
         self.job_end.fill(-1);
         let (mut ends, mut moved) = (0i64, 0i64);
         let price = &model.problem.price;
-        for (task, spot) in model.tasks.iter().zip(&self.spots) {
+        for (i, (task, spot)) in model.tasks.iter().zip(&self.spots).enumerate() {
             let Some(spot) = spot else { continue };
             self.job_start[task.job] = self.job_start[task.job].min(spot.start);
             self.job_end[task.job] = self.job_end[task.job].max(spot.end);
-            ends += i64::from(spot.end);
+            ends += i64::from(spot.end) * self.pull[i];
             if let Some((start, people, room)) = task.previous
+                && !matches!(task.fixed, Fixed::Fact { .. })
                 && (start != spot.start || people != spot.people || room != spot.room)
             {
                 moved += i64::from(price.move_task)
@@ -347,4 +544,17 @@ impl<'a> Decoder<'a> {
         }
         Worth { broken, cost, ends }
     }
+}
+
+/// The cost of a delayed job spread over its tasks.
+fn pulls(model: &Model<'_>) -> Vec<i64> {
+    let mut weight = vec![i64::from(model.problem.price.makespan.max(1)); model.jobs.len()];
+    let mut count = vec![0i64; model.jobs.len()];
+    for &(job, _, w) in &model.dues {
+        weight[job] += w;
+    }
+    for task in &model.tasks {
+        count[task.job] += 1;
+    }
+    model.tasks.iter().map(|t| 1024 * weight[t.job] / count[t.job]).collect()
 }

@@ -63,6 +63,9 @@ fn cycle(model: &Model<'_>) -> Option<Why> {
     if tasks.len() > 1 && tasks.first() == tasks.last() {
         tasks.pop();
     }
+    // A cycle has no first task; told from the first in the list, it is told the same every time.
+    let first = (0..tasks.len()).min_by_key(|&k| tasks[k]).unwrap_or(0);
+    tasks.rotate_left(first);
     let words: Vec<String> = tasks.iter().map(|&i| name(model, i)).collect();
     Some(
         Why::new(

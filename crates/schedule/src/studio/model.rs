@@ -438,7 +438,7 @@ pub(super) fn enough(halls: &[Want], free: u64) -> bool {
 }
 
 /// Hall's condition for every set of wants that some other does not imply.
-pub(super) fn halls(wants: &[Want]) -> Vec<Want> {
+fn halls(wants: &[Want]) -> Vec<Want> {
     let mut all: Vec<Want> = Vec::new();
     let k = wants.len().min(12);
     for set in 1u32..1 << k {

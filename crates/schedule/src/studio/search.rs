@@ -110,15 +110,32 @@ struct Climber<'a> {
     movable: Vec<usize>,
     /// Movable blocks of each job.
     of_job: Vec<Vec<usize>>,
+    /// Coolings that begin afresh.
+    fresh: u32,
+    /// Places in `of_job` of the jobs that are late now.
+    late: Vec<usize>,
 }
 
 /// Keys are slots times this, so that there is room between them.
 const FINE: i64 = 64;
 
+/// Coolings in a search, and how many of them begin afresh; the others go on from the best so far.
+/// On four cars, fewer and longer ones stay with the first order of cars that they meet.
+const LAPS: u32 = 10;
+const FRESH_LAPS: u32 = 7;
+
+/// How much earlier ends count beside cost. Without, the search does not see the way over a plateau:
+/// cost changes only when a car's last task moves, often by a whole night.
+const LEAD: f64 = 1.0;
+
 impl<'a> Climber<'a> {
     fn new(model: &'a Model<'a>, heads: &'a Heads, bound: i64, chance: Sequence) -> Self {
         let decoder = Decoder::new(model);
-        let genes = Genes { keys: vec![0; model.blocks.len()], anchored: vec![false; model.tasks.len()] };
+        let genes = Genes {
+            keys: vec![0; model.blocks.len()],
+            anchored: vec![false; model.tasks.len()],
+            floors: vec![0; model.tasks.len()],
+        };
         let movable: Vec<usize> = (0..model.blocks.len())
             .filter(|&b| model.blocks[b].iter().any(|&i| !decoder.is_fixed(i)))
             .collect();
@@ -141,6 +158,8 @@ impl<'a> Climber<'a> {
             best_spots: vec![None; model.tasks.len()],
             movable,
             of_job,
+            fresh: FRESH_LAPS,
+            late: Vec::new(),
         }
     }
 
@@ -149,38 +168,54 @@ impl<'a> Climber<'a> {
     }
 
     /// Decodes and keeps the best.
-    fn look(&mut self, genes: &Genes, effort: &Effort) -> Worth {
-        let worth = self.decoder.decode(genes);
+    fn look(&mut self, genes: &Genes, effort: &Effort) -> Option<Worth> {
+        let Some(worth) = self.decoder.decode(genes) else {
+            effort.spend(1);
+            return None;
+        };
         effort.spend(self.model.tasks.len() as u64);
         if worth < self.best {
             self.best = worth;
             self.best_spots.copy_from_slice(&self.decoder.spots);
             self.best_genes = genes.clone();
         }
-        worth
+        Some(worth)
+    }
+
+    /// Stands on this schedule from now on.
+    fn stand_on(&mut self, genes: Genes, effort: &Effort) {
+        let looked = self.look(&genes, effort);
+        self.genes = genes;
+        if let Some(worth) = looked {
+            self.worth = worth;
+            self.reread();
+            self.decoder.keep(&self.genes);
+        }
     }
 
     fn begin(&mut self, start: Start, effort: &Effort) {
         if start == Start::Previous {
-            let genes = self.previous_genes();
-            self.worth = self.look(&genes, effort);
-            self.genes = genes;
+            self.fresh = 0;
+            self.stand_on(self.previous_genes(), effort);
             return;
         }
         let mut champion: Option<(Worth, Genes)> = None;
-        for rule in 0..4 {
-            let genes = self.rule_genes(rule);
-            let worth = self.look(&genes, effort);
-            if champion.as_ref().is_none_or(|c| worth < c.0) {
+        let mut first: Vec<Genes> = (0..4).map(|rule| self.rule_genes(rule)).collect();
+        if self.model.problem.previous.is_some() {
+            first.push(self.previous_genes());
+        }
+        for genes in first {
+            if let Some(worth) = self.look(&genes, effort)
+                && champion.as_ref().is_none_or(|c| worth < c.0)
+            {
                 champion = Some((worth, genes));
             }
             if !effort.goes_on() {
                 break;
             }
         }
-        if let Some((worth, genes)) = champion {
-            self.worth = worth;
-            self.genes = genes;
+        if let Some((_, genes)) = champion {
+            self.stand_on(genes, effort);
         }
     }
 
@@ -241,40 +276,61 @@ impl<'a> Climber<'a> {
         if self.movable.is_empty() || self.done() {
             return;
         }
-        self.reread();
-        let mut heat = self.first_heat(effort);
-        let cold = 0.02;
-        let first = heat.max(cold * 2.0);
+        let first = self.first_heat(effort);
+        let cold = first.min(1.0);
+        let (mut lap, mut heat) = (0, first);
         let mut trial = self.genes.clone();
         let mut step = 0u64;
         while effort.goes_on() && !self.done() {
+            if step.is_multiple_of(16) {
+                let part = effort.used().min(1.0) * f64::from(LAPS);
+                if part as u32 > lap {
+                    lap = part as u32;
+                    self.begin_lap(lap < self.fresh, effort);
+                }
+                let hot = if lap < self.fresh { first } else { first * 0.3 };
+                heat = hot * (cold / hot).powf(part.fract());
+            }
+            step += 1;
             trial.keys.copy_from_slice(&self.genes.keys);
             trial.anchored.copy_from_slice(&self.genes.anchored);
+            trial.floors.copy_from_slice(&self.genes.floors);
             self.perturb(&mut trial);
-            let worth = self.look(&trial, effort);
+            let Some(worth) = self.look(&trial, effort) else { continue };
             let worse = self.energy(worth) - self.energy(self.worth);
             if worse <= 0.0 || self.chance.uniform() < (-worse / heat).exp() {
                 self.worth = worth;
                 std::mem::swap(&mut self.genes, &mut trial);
                 self.reread();
+                self.decoder.keep(&self.genes);
             }
-            step += 1;
-            if step.is_multiple_of(64) {
-                let used = effort.used().min(1.0);
-                // Three coolings: the later ones start from the best so far and less hot.
-                let lap = (used * 3.0).fract();
-                heat = first * (cold / first).powf(lap) * if used < 1.0 / 3.0 { 1.0 } else { 0.5 };
-                if step.is_multiple_of(4096) {
-                    effort.tell(format!("best cost {}", self.best.cost));
-                }
+            if step.is_multiple_of(4096) {
+                effort.tell(format!("best cost {}", self.best.cost));
             }
         }
     }
 
+    /// Starts again: from an order of jobs drawn by chance, or from the best so far.
+    fn begin_lap(&mut self, fresh: bool, effort: &Effort) {
+        let genes = if fresh { self.drawn_genes() } else { self.best_genes.clone() };
+        self.stand_on(genes, effort);
+    }
+
+    fn drawn_genes(&mut self) -> Genes {
+        let rule = self.chance.below(3) as u32;
+        let mut genes = self.rule_genes(rule);
+        let spread = self.reach() as usize;
+        for list in &self.of_job {
+            let by = self.chance.below(spread) as i64;
+            for &b in list {
+                genes.keys[b] += by;
+            }
+        }
+        genes
+    }
+
     fn energy(&self, worth: Worth) -> f64 {
-        worth.broken as f64 * 1e4
-            + worth.cost as f64
-            + worth.ends as f64 * 0.2 / self.model.tasks.len() as f64
+        worth.broken as f64 * 1e4 + worth.cost as f64 + worth.ends as f64 * LEAD / 1024.0
     }
 
     /// A heat at which a typical worsening is accepted now and then.
@@ -287,18 +343,19 @@ impl<'a> Climber<'a> {
             }
             trial.keys.copy_from_slice(&self.genes.keys);
             self.perturb(&mut trial);
-            let worth = self.look(&trial, effort);
+            let Some(worth) = self.look(&trial, effort) else { continue };
             let delta = self.energy(worth) - self.energy(self.worth);
             if delta > 0.0 && worth.broken <= self.worth.broken {
                 worse.push(delta);
             }
         }
         worse.sort_by(f64::total_cmp);
-        worse.get(worse.len() / 2).copied().unwrap_or(1.0) * 0.3
+        worse.get(worse.len() / 2).copied().unwrap_or(1.0) * 0.1
     }
 
     /// Keys from the starts of the schedule just decoded.
     fn reread(&mut self) {
+        self.find_late();
         for &b in &self.movable {
             let starts = self.model.blocks[b].iter().filter_map(|&i| self.decoder.spots[i].map(|s| s.start));
             self.genes.keys[b] = i64::from(starts.min().unwrap_or(self.model.horizon)) * FINE;
@@ -310,11 +367,15 @@ impl<'a> Climber<'a> {
         if self.model.problem.previous.is_some() && self.chance.below(3) == 0 {
             self.loosen(genes);
         }
+        if self.best.broken > 0 && self.chance.below(2) == 0 {
+            self.delay(genes);
+        }
         match pick {
             0..40 => self.move_one(genes),
             40..65 => self.shuffle_window(genes),
-            65..85 => self.move_job(genes),
-            _ => self.move_tail(genes),
+            65..80 => self.move_job(genes),
+            80..95 => self.move_tail(genes),
+            _ => self.swap_jobs(genes),
         }
     }
 
@@ -337,6 +398,16 @@ impl<'a> Climber<'a> {
                 }
             }
         }
+    }
+
+    /// Lets a task wait although it need not, or wait no longer.
+    fn delay(&mut self, genes: &mut Genes) {
+        let b = self.movable[self.chance.below(self.movable.len())];
+        let i = self.model.blocks[b][self.chance.below(self.model.blocks[b].len())];
+        let most = (self.reach() / FINE) as usize + 2;
+        let wait = self.chance.below(most) as i32;
+        let now = self.decoder.spots[i].map_or(self.heads.starts[i], |spot| spot.start);
+        genes.floors[i] = if self.chance.below(3) == 0 { 0 } else { (now + wait).min(self.model.horizon) };
     }
 
     /// A span of time: short ones more often than long ones.
@@ -370,19 +441,54 @@ impl<'a> Climber<'a> {
     }
 
     fn move_job(&mut self, genes: &mut Genes) {
-        let list = self.chance.below(self.of_job.len());
-        let reach = self.reach();
-        let by = self.signed(reach);
+        let (list, by) = self.pick_job();
         for &b in &self.of_job[list] {
             genes.keys[b] += by;
         }
     }
 
-    fn move_tail(&mut self, genes: &mut Genes) {
-        let list = self.chance.below(self.of_job.len());
-        let at = self.of_job[list][self.chance.below(self.of_job[list].len())];
-        let (from, reach) = (genes.keys[at], self.reach());
+    /// A job and by how much to move it: late jobs more often, and earlier.
+    fn pick_job(&mut self) -> (usize, i64) {
+        let reach = self.reach();
         let by = self.signed(reach);
+        if !self.late.is_empty() && self.chance.below(2) == 0 {
+            let list = self.late[self.chance.below(self.late.len())];
+            return (list, -by.abs());
+        }
+        (self.chance.below(self.of_job.len()), by)
+    }
+
+    /// Which jobs are late in the schedule that the search stands on.
+    fn find_late(&mut self) {
+        self.late.clear();
+        for (list, blocks) in self.of_job.iter().enumerate() {
+            let job = self.model.tasks[self.model.blocks[blocks[0]][0]].job;
+            if self
+                .model
+                .dues
+                .iter()
+                .any(|&(j, by, weight)| j == job && weight > 0 && self.decoder.end_of(j) > by)
+            {
+                self.late.push(list);
+            }
+        }
+    }
+
+    fn swap_jobs(&mut self, genes: &mut Genes) {
+        let (a, b) = (self.chance.below(self.of_job.len()), self.chance.below(self.of_job.len()));
+        let centre = |list: &[usize]| list.iter().map(|&b| genes.keys[b]).sum::<i64>() / list.len() as i64;
+        let by = centre(&self.of_job[b]) - centre(&self.of_job[a]);
+        for (list, by) in [(a, by), (b, -by)] {
+            for &block in &self.of_job[list] {
+                genes.keys[block] += by;
+            }
+        }
+    }
+
+    fn move_tail(&mut self, genes: &mut Genes) {
+        let (list, by) = self.pick_job();
+        let at = self.of_job[list][self.chance.below(self.of_job[list].len())];
+        let from = genes.keys[at];
         let later = self.chance.below(2) == 0;
         for &b in &self.of_job[list] {
             if (genes.keys[b] >= from) == later {
