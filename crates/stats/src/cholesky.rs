@@ -104,8 +104,9 @@ impl Cholesky {
     }
 }
 
-/// Scalar product in eight running sums, which the compiler turns into vector instructions.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+/// Scalar product of two equally long vectors, in eight running sums, which the compiler turns into
+/// vector instructions.
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     const LANES: usize = 8;
     let (mut a, mut b) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
     let mut sums = [0.0; LANES];

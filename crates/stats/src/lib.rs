@@ -22,7 +22,7 @@ mod tolerance;
 
 pub use anova::{OneWay, one_way};
 pub use chi_squared::{chi_squared_cdf, chi_squared_quantile, gamma_cdf, gamma_quantile};
-pub use cholesky::{Cholesky, SquareMatrix};
+pub use cholesky::{Cholesky, SquareMatrix, dot};
 pub use error::StatsError;
 pub use gamma_poisson::GammaRate;
 pub use gauge_study::{GaugeMethod, GaugeReading, GaugeStudy, by_anova, by_average_range};
