@@ -77,7 +77,8 @@ impl<'a> Genetic<'a> {
         }
         let starts = self.serial.starts.clone();
         let work = |i: usize| (self.net.share[i] * 1000.0) as i64 * i64::from(self.net.duration[i]);
-        let moment = (0..self.net.n).fold(0i64, |m, i| m.saturating_add(work(i).saturating_mul(i64::from(starts[i]))));
+        let moment =
+            (0..self.net.n).fold(0i64, |m, i| m.saturating_add(work(i).saturating_mul(i64::from(starts[i]))));
         let mut member = Member { order: Vec::new(), starts, makespan, moment };
         self.serial.order(&mut member.order);
         if self.members.len() < POPULATION {

@@ -234,7 +234,11 @@ impl Project {
         let work = self.activities.iter().map(|a| i64::from(a.duration)).sum::<i64>();
         let waiting = self.arcs.iter().map(|a| i64::from(a.lag.max(0))).sum::<i64>();
         if work + waiting > 20_000_000 {
-            return Err(Fault::new("durations and lags", "more than 20000000 periods in all", "take longer periods"));
+            return Err(Fault::new(
+                "durations and lags",
+                "more than 20000000 periods in all",
+                "take longer periods",
+            ));
         }
         Ok(())
     }

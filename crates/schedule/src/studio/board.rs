@@ -46,6 +46,8 @@ pub(super) struct Board {
     tools: Vec<u8>,
     /// Bookings so far end by this slot.
     reach: usize,
+    /// Rooms that the task now looked for should go to, where it can choose.
+    pub wish: u64,
 }
 
 impl Board {
@@ -77,6 +79,7 @@ impl Board {
             film: vec![0; model.group_count * h],
             tools: model.problem.tools.iter().flat_map(|k| vec![k.count.min(255) as u8; h]).collect(),
             reach: 0,
+            wish: 0,
         }
     }
 
@@ -342,8 +345,11 @@ impl Board {
             let r = open.trailing_zeros() as usize;
             open &= open - 1;
             let stays = u32::from(before != Some(r)) + u32::from(after != Some(r));
-            let rank =
-                u32::from(known != Some(r)) << 28 | stays << 24 | model.room_versatility[r].min(0xffff);
+            let wished = self.wish >> r & 1 == 1;
+            let rank = u32::from(!wished) << 29
+                | u32::from(known != Some(r)) << 28
+                | stays << 24
+                | model.room_versatility[r].min(0xffff);
             if rank < best.0 {
                 best = (rank, r);
             }

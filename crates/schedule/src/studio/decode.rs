@@ -29,6 +29,8 @@ pub(super) struct Genes {
     /// Per task: not before, however early it could; only for studios in which going as early as possible
     /// breaks a limit.
     pub floors: Vec<i32>,
+    /// Per task: rooms that it prefers, as bits.
+    pub wishes: Vec<u64>,
 }
 
 /// The schedule that the search stands on: new orders are decoded only from where they differ.
@@ -39,6 +41,7 @@ struct Kept {
     broken: Vec<i64>,
     anchored: Vec<bool>,
     floors: Vec<i32>,
+    wishes: Vec<u64>,
     /// The board at equal distances along the order.
     boards: Vec<Board>,
 }
@@ -60,6 +63,7 @@ pub(super) struct Decoder<'a> {
     pub spots: Vec<Option<Spot>>,
     from: Vec<i32>,
     end_from: Vec<i32>,
+    wish: Vec<u64>,
     waiting: Vec<u32>,
     heap: BinaryHeap<Reverse<(i64, usize)>>,
     /// Blocks in the order in which they are placed.
@@ -94,6 +98,7 @@ impl<'a> Decoder<'a> {
             spots: vec![None; n],
             from: vec![0; n],
             end_from: vec![0; n],
+            wish: vec![0; n],
             waiting: vec![0; model.blocks.len()],
             heap: BinaryHeap::new(),
             order: Vec::with_capacity(model.blocks.len()),
@@ -241,6 +246,7 @@ impl<'a> Decoder<'a> {
         self.kept.broken.clone_from(&self.broken);
         self.kept.anchored.clone_from(&genes.anchored);
         self.kept.floors.clone_from(&genes.floors);
+        self.kept.wishes.clone_from(&genes.wishes);
         self.kept.order.clone_from(&self.order);
         if self.kept.boards.is_empty() {
             self.kept.boards = vec![self.base.clone(); BOARDS];
@@ -336,6 +342,7 @@ impl<'a> Decoder<'a> {
         if self.kept.order.is_empty()
             || self.kept.anchored != genes.anchored
             || self.kept.floors != genes.floors
+            || self.kept.wishes != genes.wishes
         {
             return 0;
         }
@@ -409,12 +416,14 @@ impl<'a> Decoder<'a> {
         };
         self.from[i] = task.earliest.max(known).max(genes.floors[i]);
         self.end_from[i] = 0;
+        self.wish[i] = genes.wishes[i];
     }
 
     fn place_alone(&mut self, i: usize, genes: &Genes) -> i64 {
         self.set_floor(i, genes);
         let (from, end_from) = self.floor(i);
         let task = &self.model.tasks[i];
+        self.board.wish = self.wish[i];
         match self.board.find(self.model, task, from, end_from, FAR) {
             Some(spot) => {
                 self.board.book(self.model, task, &spot);
@@ -482,6 +491,7 @@ impl<'a> Decoder<'a> {
                 continue;
             }
             let (from, end_from) = self.floor(i);
+            self.board.wish = self.wish[i];
             let Some(spot) = self.board.find(model, &model.tasks[i], from, end_from, FAR) else {
                 return Some(usize::MAX);
             };

@@ -110,6 +110,8 @@ struct Climber<'a> {
     movable: Vec<usize>,
     /// Movable blocks of each job.
     of_job: Vec<Vec<usize>>,
+    /// Tasks that could go to several rooms.
+    choosy: Vec<usize>,
     /// Coolings that begin afresh.
     fresh: u32,
     /// Places in `of_job` of the jobs that are late now.
@@ -135,6 +137,7 @@ impl<'a> Climber<'a> {
             keys: vec![0; model.blocks.len()],
             anchored: vec![false; model.tasks.len()],
             floors: vec![0; model.tasks.len()],
+            wishes: vec![0; model.tasks.len()],
         };
         let movable: Vec<usize> = (0..model.blocks.len())
             .filter(|&b| model.blocks[b].iter().any(|&i| !decoder.is_fixed(i)))
@@ -158,6 +161,7 @@ impl<'a> Climber<'a> {
             best_spots: vec![None; model.tasks.len()],
             movable,
             of_job,
+            choosy: (0..model.tasks.len()).filter(|&i| model.tasks[i].rooms.count_ones() > 1).collect(),
             fresh: FRESH_LAPS,
             late: Vec::new(),
         }
@@ -295,6 +299,7 @@ impl<'a> Climber<'a> {
             trial.keys.copy_from_slice(&self.genes.keys);
             trial.anchored.copy_from_slice(&self.genes.anchored);
             trial.floors.copy_from_slice(&self.genes.floors);
+            trial.wishes.copy_from_slice(&self.genes.wishes);
             self.perturb(&mut trial);
             let Some(worth) = self.look(&trial, effort) else { continue };
             let worse = self.energy(worth) - self.energy(self.worth);
@@ -370,6 +375,9 @@ impl<'a> Climber<'a> {
         if self.best.broken > 0 && self.chance.below(2) == 0 {
             self.delay(genes);
         }
+        if !self.choosy.is_empty() && self.chance.below(if self.best.broken > 0 { 2 } else { 10 }) == 0 {
+            self.wish(genes);
+        }
         match pick {
             0..40 => self.move_one(genes),
             40..65 => self.shuffle_window(genes),
@@ -408,6 +416,18 @@ impl<'a> Climber<'a> {
         let wait = self.chance.below(most) as i32;
         let now = self.decoder.spots[i].map_or(self.heads.starts[i], |spot| spot.start);
         genes.floors[i] = if self.chance.below(3) == 0 { 0 } else { (now + wait).min(self.model.horizon) };
+    }
+
+    /// Lets a task that could go to several rooms prefer one, or none.
+    fn wish(&mut self, genes: &mut Genes) {
+        let i = self.choosy[self.chance.below(self.choosy.len())];
+        let rooms = self.model.tasks[i].rooms;
+        let nth = self.chance.below(rooms.count_ones() as usize + 1);
+        let mut left = rooms;
+        for _ in 0..nth {
+            left &= left - 1;
+        }
+        genes.wishes[i] = left & left.wrapping_neg();
     }
 
     /// A span of time: short ones more often than long ones.
