@@ -25,7 +25,7 @@ struct Stride {
     last_turn: f64,
 }
 
-const COARSE: Stride = Stride { first: 0.25, last: 0.02, first_turn: 0.09, last_turn: 0.009 };
+const COARSE: Stride = Stride { first: 0.5, last: 0.02, first_turn: 0.09, last_turn: 0.009 };
 const FINE: Stride = Stride { first: 0.01, last: 0.001, first_turn: 0.009, last_turn: 0.0009 };
 
 /// A tried spot with its loss.

@@ -15,7 +15,7 @@ pub(crate) struct Patience {
 }
 
 /// Weights grow by these factors where pieces overlap, and fade elsewhere.
-const GROW: (f32, f32) = (1.2, 1.5);
+const GROW: (f32, f32) = (1.1, 1.3);
 const FADE: f32 = 0.95;
 /// A gain counts when it is at least this share.
 const GAIN: f64 = 0.98;
