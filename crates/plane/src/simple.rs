@@ -1,6 +1,6 @@
 //! Exact questions about rings: does one cross itself, is a point inside, do two overlap.
 
-use crate::Point;
+use crate::{Bounds, Point};
 
 /// Where a ring is not simple.
 pub(crate) enum Crossing {
@@ -178,12 +178,37 @@ fn box_gap(a: Point, b: Point, c: Point, d: Point) -> f64 {
 }
 
 /// Shortest way between two rings; zero where they meet (exact), whichever holds the other.
+///
+/// A few corners give a first bound; only edges within it of the other's box are compared, in a sweep along the
+/// axis on which they spread more, so that rings of many thousand points stay cheap.
 pub(crate) fn ring_distance(one: &[Point], other: &[Point]) -> f64 {
-    let mut least = f64::INFINITY;
-    for (a, b) in edges(one) {
-        for (c, d) in edges(other) {
-            if box_gap(a, b, c, d) < least {
-                least = segment_distance(a, b, c, d).min(least);
+    let Some((my_box, their_box)) = Bounds::around(one).zip(Bounds::around(other)) else {
+        return f64::INFINITY;
+    };
+    let probes = one.iter().step_by(1 + one.len() / 8);
+    let mut least = probes.map(|p| point_ring(*p, other)).fold(f64::INFINITY, f64::min);
+    let near = |ring, b: Bounds| -> Vec<(Point, Point)> {
+        edges(ring).filter(|(p, q)| box_gap(*p, *q, b.low, b.high) <= least).collect()
+    };
+    let (mine, mut theirs) = (near(one, their_box), near(other, my_box));
+    let ends: Vec<Point> = theirs.iter().flat_map(|(p, q)| [*p, *q]).collect();
+    let Some(spread) = Bounds::around(&ends) else { return least };
+    let along_x = spread.width() >= spread.height();
+    let span = |(p, q): &(Point, Point)| {
+        let (u, v) = if along_x { (p.x, q.x) } else { (p.y, q.y) };
+        (u.min(v), u.max(v))
+    };
+    theirs.sort_by(|e, f| span(e).0.total_cmp(&span(f).0));
+    let longest = theirs.iter().map(|e| span(e).1 - span(e).0).fold(0.0, f64::max);
+    for edge in &mine {
+        let ((a, b), (low, high)) = (*edge, span(edge));
+        let from = theirs.partition_point(|e| span(e).0 < low - least - longest);
+        for e in &theirs[from..] {
+            if span(e).0 > high + least {
+                break;
+            }
+            if box_gap(a, b, e.0, e.1) < least {
+                least = segment_distance(a, b, e.0, e.1).min(least);
                 if least == 0.0 {
                     return 0.0;
                 }
@@ -267,4 +292,30 @@ pub(crate) fn protrusion(ring: &[Point], other: &[Point]) -> f64 {
     // where the container has a dent, its corners reach into the other
     let dents = ring.iter().filter(|p| inside(other, **p) == Side::Inside).map(|p| point_ring(*p, other));
     dents.fold(out, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use units::Seed;
+
+    #[test]
+    fn the_sweep_finds_the_same_distance_as_all_pairs() {
+        for seed in 0..400 {
+            let mut chance = Seed(seed).sequence();
+            let mut star = |x: f64, y: f64| -> Vec<Point> {
+                let n = 3 + chance.below(40);
+                let corner = |i: usize, r: f64| {
+                    let angle = std::f64::consts::TAU * i as f64 / n as f64;
+                    Point::mm(x + r * angle.cos(), y + r * angle.sin())
+                };
+                (0..n).map(|i| corner(i, chance.between(20.0, 100.0))).collect()
+            };
+            let (one, other) = (star(0.0, 0.0), star(seed as f64 * 0.7, 300.0 - seed as f64));
+            let pairs =
+                edges(&one).flat_map(|(a, b)| edges(&other).map(move |(c, d)| segment_distance(a, b, c, d)));
+            let slow = pairs.fold(f64::INFINITY, f64::min);
+            assert_eq!(ring_distance(&one, &other), slow, "seed {seed}");
+        }
+    }
 }

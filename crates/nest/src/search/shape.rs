@@ -77,8 +77,8 @@ impl Shape {
         let outline = if mirrored { outline.mirrored() } else { outline.clone() };
         let grown = thinned(outline).grown(clearance);
         let center = grown.centroid();
-        let engine = engine_polygon(&grown, center)?;
-        let mut polygon = engine;
+        // a shape too fine for f32 is taken by its hull
+        let mut polygon = engine_polygon(&grown, center).or_else(|| engine_polygon(&grown.hull(), center))?;
         if simplify {
             polygon = simplify_shape(&polygon, ShapeModifyMode::Inflate, SIMPLIFY);
             polygon = close_narrow_concavities(&polygon, ShapeModifyMode::Inflate, NARROW);
