@@ -42,6 +42,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let start = clock();
     let answer = replan(&problem, &slips, &config, &Effort::steps(3_000_000))?;
     let better = start.elapsed();
+    if answer.better.plan().is_none() {
+        println!("{:?}", answer.better);
+    }
     let cost = |o: &Outcome| o.plan().map(|p| p.cost.total());
     println!(
         "{{\"waiting\":{waiting},\"before\":{before},\"quick_ms\":{:.1},\"quick_cost\":{:?},\"better_ms\":{:.0},\"better_cost\":{:?},\"moved\":{}}}",

@@ -108,7 +108,10 @@ pub fn replan(problem: &Problem, slips: &[Slip], config: &Config, effort: &Effor
     slipped.check()?;
     let search = Search::new(&slipped, config.seed);
     let quick = search.run(Start::Previous, &Effort::steps(0));
-    let better = search.run(Start::Previous, effort);
+    let better = match (&quick, search.run(Start::Previous, effort)) {
+        (Outcome::Plan(_), Outcome::Unsettled(_)) => quick.clone(),
+        (_, better) => better,
+    };
     let moved = better.plan().map_or_else(Vec::new, |plan| plan.moved(&slipped));
     Ok(Replan { quick, better, moved })
 }

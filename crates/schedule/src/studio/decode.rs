@@ -240,7 +240,11 @@ impl<'a> Decoder<'a> {
     /// their starts, in which the same schedule could have been placed.
     pub fn keep(&mut self, genes: &Genes) {
         let model = self.model;
-        self.read_order(genes);
+        // A task may stand on what another, placed before it, had reserved: then only the order in which
+        // they were placed gives the same board again.
+        if self.reserved.iter().all(Option::is_none) {
+            self.read_order(genes);
+        }
         self.differs = self.first_move(genes);
         self.kept.spots.clone_from(&self.spots);
         self.kept.broken.clone_from(&self.broken);
