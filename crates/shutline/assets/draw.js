@@ -34,12 +34,26 @@ function mark(group, at, unit) {
   group.append(here);
 }
 
+/** Fills one form; tells what its list calls the panel, or nothing when the panel is not in its list. */
 function fill(place, view, found, panel) {
+  const list = place.querySelector("select[name=panel]");
+  const option = list && [...list.options].find((o) => o.value === panel);
+  if (!option) return "";
   const values = { view, x: found.x.toFixed(1), y: found.y.toFixed(1) };
   for (const field of place.querySelectorAll("[data-spot]")) field.value = values[field.dataset.spot] ?? "";
-  const list = place.querySelector("select[name=panel]");
-  if (list && [...list.options].some((o) => o.value === panel)) list.value = panel;
-  place.closest("details")?.setAttribute("open", "");
+  list.value = panel;
+  return option.textContent;
+}
+
+/** Opens the form that follows the drawing, unless one that wants a place is open already. */
+function show(drawing, places) {
+  const shut = (p) => p.closest("details:not([open])");
+  const next =
+    places.find((p) => !shut(p)) ??
+    places.find((p) => drawing.compareDocumentPosition(p) & Node.DOCUMENT_POSITION_FOLLOWING);
+  if (!next) return;
+  shut(next)?.setAttribute("open", "");
+  next.scrollIntoView({ block: "nearest", behavior: "smooth" });
 }
 
 document.addEventListener("click", (event) => {
@@ -52,12 +66,11 @@ document.addEventListener("click", (event) => {
   if (!found) return;
   const svg = group.ownerSVGElement;
   mark(group, found.at, svg.viewBox.baseVal.width / Math.max(1, svg.getBoundingClientRect().width));
-  for (const place of places) fill(place, group.dataset.view, found, panel.dataset.panel);
-  // With a single form there is no doubt what is wanted next.
-  if (places.length === 1) {
-    places[0].scrollIntoView({ block: "nearest", behavior: "smooth" });
-    places[0].querySelector("select:not([name=panel]), input:not([type=hidden])")?.focus({ preventScroll: true });
-  }
+  const names = places.map((place) => fill(place, group.dataset.view, found, panel.dataset.panel));
+  const said = svg.closest("figure")?.querySelector(".tapped");
+  const name = names.find(Boolean);
+  if (said && name) said.textContent = `Spot on: ${name.toLowerCase()}.`;
+  show(svg, places.filter((_, i) => names[i]));
 });
 
 // Choosing another panel from the list takes back the tapped place of that form.
@@ -67,3 +80,14 @@ document.addEventListener("change", (event) => {
   list.closest("[data-place]")?.querySelectorAll("[data-spot]").forEach((field) => (field.value = ""));
   forget();
 });
+
+// A link to what lies behind a fold opens it.
+function unfold() {
+  const target = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  const fold = target && (target.matches("details") ? target : target.closest("details"));
+  if (!fold || fold.open) return;
+  fold.setAttribute("open", "");
+  target.scrollIntoView();
+}
+addEventListener("hashchange", unfold);
+unfold();

@@ -235,13 +235,7 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
     let form = |typed: &Typed, body: Markup| {
         crate::web::form::upload_form(&here, typed, html! { (super::named(typed)) (body) })
     };
-    let body = html! {
-        (dressed())
-        (super::block(at, car))
-        (layout::stages(car, None))
-        (layout::head(&title, html! { (f.place.panel.title()) ", found at " (f.found.title().to_lowercase()) " by " (f.by) ", " (at.desk.words.moment(f.at)) }, html! {}))
-        (returned.refusal(""))
-        @if let Some(why) = &f.withdrawn { (layout::note(html! { p { b { "Taken back. " } (why) } })) }
+    let parts = html! {
         div.even {
             div { (drawing(car, &[f])) }
             div {
@@ -271,23 +265,28 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
             }
         }
     };
+    let body = html! {
+        (dressed())
+        (super::block(at, car))
+        (layout::stages(car, None))
+        (layout::head(&title, html! { (f.place.panel.title()) ", found at " (f.found.title().to_lowercase()) " by " (f.by) ", " (at.desk.words.moment(f.at)) }, html! {}))
+        (super::unshown(at, &returned, &[&parts]))
+        @if let Some(why) = &f.withdrawn { (layout::note(html! { p { b { "Taken back. " } (why) } })) }
+        (parts)
+    };
     let page = layout::page(&at.desk, Room::Cars, &format!("{}, {title}", car.tag.name), body);
     Ok((returned.status(), Html(page.into_string())).into_response())
 }
 
 /// Mends a finding, adds pictures to it or takes it back.
 pub(super) async fn send(desk: Desk, Path((id, no)): Path<(String, u32)>, typed: Typed) -> Result<Response, Fault> {
-    let at = Sheet::new(desk, id, Stage::Survey);
-    let no = FindingNo(no);
     let form = typed.get("form").to_owned();
+    let at = Sheet::new(desk, id, Stage::Survey).sent(&form);
+    let no = FindingNo(no);
     let mut typed = typed.named(&form);
     match act(&at, no, &mut typed).await {
         Ok(response) => Ok(response),
-        Err(refusal) => {
-            let known = ["change", "pictures", "withdraw"].contains(&form.as_str());
-            let typed = if known { typed } else { typed.named("") };
-            mend(&at, no, Returned::refused(typed, refusal)).await
-        }
+        Err(refusal) => mend(&at, no, Returned::refused(typed, refusal)).await,
     }
 }
 

@@ -56,6 +56,8 @@ struct Sheet {
     desk: Desk,
     id: JobId,
     stage: Stage,
+    /// Name of the form that was sent; empty when the page is only looked at.
+    sent: String,
 }
 
 /// What every sheet shows.
@@ -66,7 +68,12 @@ struct Base {
 
 impl Sheet {
     fn new(desk: Desk, id: String, stage: Stage) -> Self {
-        Self { desk, id: JobId(id), stage }
+        Self { desk, id: JobId(id), stage, sent: String::new() }
+    }
+
+    fn sent(mut self, form: &str) -> Self {
+        form.clone_into(&mut self.sent);
+        self
     }
 
     /// Where the car has its page.
@@ -185,8 +192,8 @@ async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
 }
 
 async fn send(desk: Desk, Path((id, stage)): Path<(String, String)>, typed: Typed) -> Result<Response, Fault> {
-    let at = sheet(desk, id, &stage)?;
     let form = typed.get("form").to_owned();
+    let at = sheet(desk, id, &stage)?.sent(&form);
     let mut typed = typed.named(&form);
     let done = match (form.as_str(), at.stage) {
         ("note" | "call_off" | "promise", _) => common(&at, &mut typed).await,
@@ -210,11 +217,7 @@ async fn send(desk: Desk, Path((id, stage)): Path<(String, String)>, typed: Type
     };
     match done {
         Ok(response) => Ok(response),
-        Err(refusal) => {
-            // A form that this sheet does not show has its refusal above everything.
-            let typed = if shows(at.stage, &form) { typed } else { typed.named("") };
-            page(&at, Returned::refused(typed, refusal)).await
-        }
+        Err(refusal) => page(&at, Returned::refused(typed, refusal)).await,
     }
 }
 
@@ -248,6 +251,7 @@ async fn common(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
 fn framed(at: &Sheet, base: &Base, returned: &Returned, lead: Markup, acts: Markup, body: Markup) -> Response {
     let car = &base.car;
     let title = at.stage.title();
+    let foot = foot(at, base, returned);
     let inner = html! {
         (dressed())
         (block(at, car))
@@ -256,10 +260,10 @@ fn framed(at: &Sheet, base: &Base, returned: &Returned, lead: Markup, acts: Mark
             div.note.error { p { b { "This job was called off." } " " (why) } p { "What is recorded stays. Book the car again to work on it." } }
         }
         (layout::head(title, lead, acts))
-        (returned.refusal(""))
+        (unshown(at, returned, &[&body, &foot]))
+        (layout::cautions(&car.cautions))
         (body)
-        @if at.stage != Stage::Work { (layout::cautions(&car.cautions)) }
-        (foot(at, base, returned))
+        (foot)
     };
     let page = layout::page(&at.desk, Room::Cars, &format!("{}, {}", car.tag.name, title.to_lowercase()), inner);
     (returned.status(), Html(page.into_string())).into_response()
@@ -273,21 +277,11 @@ fn dressed() -> Markup {
     }
 }
 
-/// Whether a sheet shows a form, and so its refusal at its place.
-fn shows(stage: Stage, form: &str) -> bool {
-    let shared = ["note", "call_off", "promise", "find"];
-    let own: &[&str] = match stage {
-        Stage::Arrival => &["record", "pictures", "sign"],
-        Stage::Survey => &["csv", "one", "material", "withdraw", "close"],
-        Stage::Offer => &["order", "offer", "accept", "change", "answer"],
-        Stage::Route => &["set", "sort", "place"],
-        Stage::Film => &["outlines", "accept", "undo", "cut"],
-        Stage::Work => &[],
-        Stage::Handover => &["hand_over", "pictures"],
-        Stage::Visits => &["visit", "claim"],
-    };
-    let same = |name: &str| form == name || form.strip_prefix(name).is_some_and(|rest| rest.starts_with('-'));
-    shared.iter().chain(own).any(|name| same(name))
+/// The refusal of a form that the page does not show any more: somebody else was quicker, or the page was old.
+fn unshown(at: &Sheet, returned: &Returned, parts: &[&Markup]) -> Markup {
+    let said = returned.refusal(&at.sent);
+    let shown = parts.iter().any(|p| p.0.contains(&said.0));
+    if shown { html! {} } else { said }
 }
 
 /// The title block of the drawing.

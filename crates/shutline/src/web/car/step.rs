@@ -70,22 +70,20 @@ impl Card<'_> {
     fn body(&self) -> Markup {
         let p = &self.s.planned;
         let bay = self.s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or_else(|| capital(&p.room.replace('_', " ")));
+        let acts = html! { (self.actions()) (self.wanted()) (self.why()) (self.more()) };
         html! {
             header.stephead {
                 p.small.quiet { (bay) " · " a href=(self.at.to(Stage::Work)) { (self.base.car.tag.name) } " · step " (self.i + 1) " of " (self.view.steps.len()) }
                 h1 { (p.title) }
                 p { (state(self.s)) }
             }
-            (self.returned.refusal(""))
+            (super::unshown(self.at, self.returned, &[&acts]))
             (self.place())
             (self.facts())
             @for w in &self.s.warnings { div.note.error { p { b { (w) } } } }
             (self.clock())
             (layout::cautions(&self.cautions()))
-            (self.actions())
-            (self.wanted())
-            (self.why())
-            (self.more())
+            (acts)
         }
     }
 
@@ -177,8 +175,8 @@ impl Card<'_> {
                     (self.one("pause", false, "Pause"))
                 }
                 StepState::Done => { @if let Some(next) = self.next() {
-                    a.btn.main.huge href={ (self.at.car_path()) "/step/" (next.planned.no) } { "Next: " (next.planned.title) }
-                } @else { a.btn.main.huge href=(self.at.to(Stage::Handover)) { "On to the handover" } } }
+                    a.btn.main.giant href={ (self.at.car_path()) "/step/" (next.planned.no) } { "Next: " (next.planned.title) }
+                } @else { a.btn.main.giant href=(self.at.to(Stage::Handover)) { "On to the handover" } } }
                 StepState::Dropped(_) => {}
             }
         }
@@ -195,7 +193,7 @@ impl Card<'_> {
             form.step method="post" action=(self.path()) {
                 input type="hidden" name="form" value=(name);
                 input type="hidden" name="key" value=(form::fresh_key());
-                button.huge[main] .main[main] { (words) }
+                button.giant[main] .main[main] { (words) }
             }
         }
     }
@@ -221,7 +219,7 @@ impl Card<'_> {
                     @for (i, used) in p.products.iter().enumerate() { (self.lot(&typed, i, &used.product, today)) }
                     (typed.area("note", "Remark", "", 1))
                 }
-                button.huge .main[main] { "Done: finish the step" }
+                button.giant .main[main] { "Done: finish the step" }
             }))
         }
     }
@@ -355,17 +353,13 @@ fn clock_text(seconds: i64) -> String {
 
 /// Does what a step's card asks for.
 pub(super) async fn send(desk: Desk, Path((id, no)): Path<(String, u32)>, typed: Typed) -> Result<Response, Fault> {
-    let at = Sheet::new(desk, id, Stage::Work);
-    let no = StepNo(no);
     let form = typed.get("form").to_owned();
+    let at = Sheet::new(desk, id, Stage::Work).sent(&form);
+    let no = StepNo(no);
     let mut typed = typed.named(&form);
     match act(&at, no, &mut typed).await {
         Ok(response) => Ok(response),
-        Err(refusal) => {
-            let known = ["start", "pause", "undo", "finish", "pictures", "find", "note", "drop"];
-            let typed = if known.contains(&form.as_str()) { typed } else { typed.named("") };
-            page(&at, no, Returned::refused(typed, refusal)).await
-        }
+        Err(refusal) => page(&at, no, Returned::refused(typed, refusal)).await,
     }
 }
 
