@@ -2,8 +2,8 @@
 
 use super::{Drawn, DxfFlaw, EntityFlaw, EntityProblem};
 use crate::svg::NamedOutline;
-use crate::svg::read::nested;
-use crate::{Outline, OutlineFlaw, Point, Repair, repair};
+use crate::svg::read::{Mended, nested};
+use crate::{Outline, OutlineFlaw, Point, repair};
 use std::collections::BTreeMap;
 
 /// Ends closer than this are joined, mm.
@@ -25,7 +25,7 @@ pub(super) fn outlines(drawn: Vec<Drawn>) -> Result<Vec<NamedOutline>, DxfFlaw> 
                 "its layer holds more than 5,000 loose lines and arcs: join them to polylines before export";
             return Err(DxfFlaw::Entities(vec![first.flaw(EntityProblem::Shape(what))]));
         }
-        let mut rings: Vec<(u32, (Outline, Vec<Repair>))> = Vec::new();
+        let mut rings: Vec<(u32, Mended)> = Vec::new();
         for run in closed.into_iter().chain(chained(open)) {
             let ends = run.points.first().copied().zip(run.points.last().copied());
             let result = match ends {
@@ -47,22 +47,22 @@ pub(super) fn outlines(drawn: Vec<Drawn>) -> Result<Vec<NamedOutline>, DxfFlaw> 
     if found.is_empty() { Err(DxfFlaw::Empty) } else { Ok(found) }
 }
 
-fn named(layer: &str, rings: Vec<(u32, (Outline, Vec<Repair>))>) -> Vec<NamedOutline> {
+fn named(layer: &str, rings: Vec<(u32, Mended)>) -> Vec<NamedOutline> {
     let lines: Vec<(Outline, u32)> =
         rings.iter().map(|(line, (outline, _))| (outline.clone(), *line)).collect();
     let line_of = |o: &Outline| lines.iter().find(|(other, _)| other == o).map_or(0, |(_, line)| *line);
     let mut shapes = nested(rings.into_iter().map(|(_, mended)| mended).collect());
     shapes.sort_by_key(|shape| line_of(&shape.0.0));
     let many = shapes.len() > 1;
-    let name = |i: usize| if many { format!("{layer}.{}", i + 1) } else { layer.to_owned() };
-    let build =
-        |(i, ((outline, repairs), inner)): (usize, ((Outline, Vec<Repair>), Vec<(Outline, Vec<Repair>)>))| {
-            let line = line_of(&outline);
-            let (inner, more): (Vec<_>, Vec<_>) = inner.into_iter().unzip();
-            let repairs = repairs.into_iter().chain(more.into_iter().flatten()).collect();
-            NamedOutline { name: name(i), line, outline, inner, repairs }
-        };
-    shapes.into_iter().enumerate().map(build).collect()
+    let mut found = Vec::with_capacity(shapes.len());
+    for (i, ((outline, repairs), inner)) in shapes.into_iter().enumerate() {
+        let name = if many { format!("{layer}.{}", i + 1) } else { layer.to_owned() };
+        let line = line_of(&outline);
+        let (inner, more): (Vec<_>, Vec<_>) = inner.into_iter().unzip();
+        let repairs = repairs.into_iter().chain(more.into_iter().flatten()).collect();
+        found.push(NamedOutline { name, line, outline, inner, repairs });
+    }
+    found
 }
 
 /// Most loose elements on one layer: joining them takes the square of their number.

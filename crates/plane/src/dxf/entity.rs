@@ -199,7 +199,7 @@ impl Reader {
         let ratio = record.number(40)?;
         let (from, to) = (record.number(41).unwrap_or(0.0), record.number(42).unwrap_or(TAU));
         let sweep = (to - from).rem_euclid(TAU);
-        let full = sweep < 1e-9 || sweep > TAU - 1e-9;
+        let full = !(1e-9..=TAU - 1e-9).contains(&sweep);
         let minor = Point::mm(-major.y, major.x) * ratio;
         let arc = EllipseArc { center, major, minor, start: from, sweep: if full { TAU } else { sweep } };
         Some(if full { (arc.ring(self.own_tolerance()), true) } else { (self.open(&arc), false) })

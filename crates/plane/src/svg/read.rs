@@ -166,7 +166,8 @@ impl<'a> Reader<'a> {
     }
 }
 
-type Mended = (Outline, Vec<Repair>);
+/// A ring with what was mended in it.
+pub(crate) type Mended = (Outline, Vec<Repair>);
 
 fn mend(run: Run, tolerance: f64) -> Result<Mended, OutlineFlaw> {
     if !run.closed
