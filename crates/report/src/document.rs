@@ -85,7 +85,7 @@ impl Fact {
 }
 
 /// What stands in a cell of a table, or beside a label.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 #[serde(tag = "k", rename_all = "snake_case")]
 pub enum Cell {
     /// Words.
@@ -155,6 +155,7 @@ pub enum Cell {
         parts: Vec<Cell>,
     },
     /// Nothing.
+    #[default]
     Blank,
 }
 
@@ -253,12 +254,6 @@ pub struct StepRow {
     pub time: Cell,
     /// Under the time: who, or when.
     pub note: Option<String>,
-}
-
-impl Default for Cell {
-    fn default() -> Self {
-        Self::Blank
-    }
 }
 
 /// An option of an offer.

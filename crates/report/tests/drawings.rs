@@ -1,4 +1,5 @@
 //! Drawings: well-formed, nothing outside the frame, no label on another, the same text again.
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
 
 use body::{Body, Style};
 use report::drawing::*;

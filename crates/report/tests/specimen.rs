@@ -1,4 +1,5 @@
 //! An invented handover report with every block of the house style, for the tests of documents.
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
 
 use jiff::Timestamp;
 use report::document::{
@@ -270,5 +271,23 @@ fn times() {
         let pdf = doc.pdf().unwrap();
         let took = Timestamp::now().duration_since(start);
         println!("run {i}: {:?}, {} kB", took, pdf.len() / 1024);
+    }
+    let body = body::Body::of(body::Style::Estate);
+    let mark = |n: u32| report::drawing::Mark {
+        number: n,
+        panel: "hood".into(),
+        u: f64::from(n) / 13.0,
+        v: 0.5,
+        size: None,
+        whole_panel: false,
+        severity: report::drawing::Severity::Light,
+        words: "Swirls".into(),
+        href: None,
+    };
+    let marks: Vec<_> = (1..=12).map(mark).collect();
+    for i in 0..5 {
+        let start = Timestamp::now();
+        let svg = report::drawing::car_sheet(body, "Findings", &marks, Medium::Alone);
+        println!("sheet {i}: {:?}, {} kB", Timestamp::now().duration_since(start), svg.len() / 1024);
     }
 }
