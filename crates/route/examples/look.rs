@@ -6,8 +6,16 @@ use route::Outcome;
 
 fn main() {
     let library = shop::library();
-    for (name, situation) in shop::cars() {
-        let effort = effort::Effort::steps(6_000);
+    for (name, situation) in shop::cars().into_iter().chain([
+        (
+            "over",
+            shop::want(shop::with(shop::body(1)), &["front"], "filmed")
+                .want("front", "coated")
+                .want_car("handover"),
+        ),
+        ("forty, one with old film", shop::forty_panels().find("panel 5", "old_film", 1)),
+    ]) {
+        let effort = effort::Effort::steps(10_000);
         match route::derive(&library, &situation, &effort) {
             Outcome::Found(route) => {
                 let (cost, bound) = (route.cost.as_hours(), route.bound.as_hours());

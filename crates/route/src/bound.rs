@@ -15,6 +15,9 @@ use std::hash::{BuildHasherDefault, DefaultHasher};
 /// No transition, or no way to the goal.
 pub(crate) const NONE: u32 = u32::MAX;
 const FAR: Ticks = Ticks::MAX;
+/// Most marks that a class may carry, in the bits above its facts.
+const MOST_MARKS: usize = 16;
+const FIRST_MARK: usize = 128 - MOST_MARKS;
 /// Most states that one class may reach before the problem counts as too wide.
 const MOST_STATES: usize = 60_000;
 
@@ -107,6 +110,9 @@ pub(crate) struct Bound {
     goals: Vec<usize>,
 }
 
+/// What must hold on a class all at once at some moment.
+type Mark = Vec<Range>;
+
 /// A class can reach more states than the search keeps.
 pub(crate) struct TooWide {
     /// The class.
@@ -117,14 +123,50 @@ pub(crate) struct TooWide {
 pub(crate) type Open = Option<(usize, u128)>;
 
 impl Bound {
-    /// Explores every class.
+    /// Explores every class. Where a step that every route needs asks something of a class on the way, the
+    /// class gets a mark for having been there and must end with it; found in rounds, since marks can make
+    /// more steps sure.
     pub(crate) fn new(ground: &Ground) -> Result<Self, TooWide> {
+        let mut marks = vec![Vec::new(); ground.classes.len()];
+        loop {
+            let bound = Self::with_marks(ground, &marks)?;
+            if !bound.mark(ground, &mut marks) {
+                return Ok(bound);
+            }
+        }
+    }
+
+    /// Adds what sure steps ask of classes at the start; says whether anything is new.
+    fn mark(&self, ground: &Ground, marks: &mut [Vec<Mark>]) -> bool {
+        let starts: Vec<u32> = self.movers.iter().map(|m| m.start).collect();
+        let mut memo = Memo::default();
+        if self.rest(&starts, 0, &ground.shared_start, None, &mut memo).is_none() {
+            return false;
+        }
+        let mut new = false;
+        for s in memo.values().flat_map(|forced| ones(forced.once)) {
+            for (class, marks) in ground.classes.iter().zip(marks.iter_mut()) {
+                let asked = class.every.iter().filter(|(i, _)| ground.steps[s].every_needs >> i & 1 == 1);
+                let mut mark: Mark = asked.map(|(_, range)| *range).collect();
+                mark.sort_unstable();
+                let open = mark.iter().any(|r| !r.holds(class.start));
+                if open && marks.len() < MOST_MARKS && !marks.contains(&mark) {
+                    marks.push(mark);
+                    new = true;
+                }
+            }
+        }
+        new
+    }
+
+    fn with_marks(ground: &Ground, marks: &[Vec<Mark>]) -> Result<Self, TooWide> {
         let mut wishes = Vec::new();
         let mut spaces: Vec<Space> = Vec::new();
         let mut first_of: Vec<usize> = Vec::new();
         let mut movers: Vec<Mover> = Vec::new();
         for (c, class) in ground.classes.iter().enumerate() {
-            let space = first_of.iter().position(|&f| alike(ground, f, c)).unwrap_or(first_of.len());
+            let same = |&f: &usize| marks[f] == marks[c] && alike(ground, f, c);
+            let space = first_of.iter().position(same).unwrap_or(first_of.len());
             if space == first_of.len() {
                 first_of.push(c);
             }
@@ -133,7 +175,8 @@ impl Bound {
         for (space, &first) in first_of.iter().enumerate() {
             let members: Vec<usize> = (0..movers.len()).filter(|&c| movers[c].space == space).collect();
             let starts: Vec<u128> = members.iter().map(|&c| ground.classes[c].start).collect();
-            let (found, at) = explore(ground, first, &starts, &mut wishes).ok_or(TooWide { class: first })?;
+            let explored = explore(ground, first, &starts, &marks[first], &mut wishes);
+            let (found, at) = explored.ok_or(TooWide { class: first })?;
             members.iter().zip(at).for_each(|(&c, start)| movers[c].start = start);
             spaces.push(found);
         }
@@ -324,13 +367,24 @@ fn alike(ground: &Ground, a: usize, b: usize) -> bool {
 }
 
 /// Finds all states of classes that are alike and, by searches back from the goals, what is left from each.
-fn explore(ground: &Ground, c: usize, starts: &[u128], wishes: &mut Vec<u128>) -> Option<(Space, Vec<u32>)> {
+fn explore(
+    ground: &Ground,
+    c: usize,
+    starts: &[u128],
+    marks: &[Mark],
+    wishes: &mut Vec<u128>,
+) -> Option<(Space, Vec<u32>)> {
+    let marked = |state: u128| {
+        let there = marks.iter().enumerate().filter(|(_, m)| m.iter().all(|r| r.holds(state)));
+        there.fold(state, |all, (i, _)| all | 1 << (FIRST_MARK + i))
+    };
+    let all_marks = (0..marks.len()).fold(0u128, |all, i| all | 1 << (FIRST_MARK + i));
     let class = &ground.classes[c];
     let steps = ground.steps.len();
     let mut states: Vec<u128> = Vec::new();
     let mut index: BTreeMap<u128, u32> = BTreeMap::new();
     let mut at_start = Vec::new();
-    for &start in starts {
+    for start in starts.iter().map(|&s| marked(s)) {
         at_start.push(*index.entry(start).or_insert_with(|| {
             states.push(start);
             states.len() as u32 - 1
@@ -345,7 +399,7 @@ fn explore(ground: &Ground, c: usize, starts: &[u128], wishes: &mut Vec<u128>) -
             next.push(match local {
                 None => NONE,
                 Some(local) => {
-                    let after = local.turn.of(state);
+                    let after = marked(local.turn.of(state));
                     *index.entry(after).or_insert_with(|| {
                         states.push(after);
                         states.len() as u32 - 1
@@ -381,7 +435,10 @@ fn explore(ground: &Ground, c: usize, starts: &[u128], wishes: &mut Vec<u128>) -
         rate,
         next,
         every: states.iter().map(|&s| every_holds(class, s)).collect(),
-        done: states.iter().map(|&s| class.goals.iter().all(|g| g.holds(s))).collect(),
+        done: states
+            .iter()
+            .map(|&s| s & all_marks == all_marks && class.goals.iter().all(|g| g.holds(s)))
+            .collect(),
         rest: Vec::new(),
         uses: vec![0; states.len() * steps],
         family: Vec::new(),

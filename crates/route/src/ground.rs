@@ -143,6 +143,9 @@ pub(crate) struct Ground {
     pub(crate) steps: Vec<GroundStep>,
     pub(crate) shared_start: Vec<u128>,
     pub(crate) shared_goals: Shared<Range>,
+    /// Surfaces of equal kind, state and order may be moved as one. Times go with their areas, so what is
+    /// best for one is best for all, unless a use on one of them alone could serve the car or a room.
+    pub(crate) teams: bool,
 }
 
 /// Where a condition looks: the car, any room, or a class.
@@ -190,6 +193,7 @@ impl Ground {
 struct Grounder<'a> {
     library: &'a Library,
     situation: &'a Situation,
+    teams: bool,
     layout: Vec<(u32, u8)>,
     rooms: Vec<String>,
     members: Vec<Vec<usize>>,
@@ -211,7 +215,8 @@ impl<'a> Grounder<'a> {
             }
             needs
         };
-        let mut merged: BTreeMap<(&str, &Facts, BTreeSet<&str>), usize> = BTreeMap::new();
+        let teams = !surfaces_serve_the_car(library);
+        let mut merged: BTreeMap<(&str, &Facts, BTreeSet<&str>, u64, u64), usize> = BTreeMap::new();
         let mut members: Vec<Vec<usize>> = Vec::new();
         let mut class_goals = Vec::new();
         let mut car_goals = wanted(&Place::Car);
@@ -223,7 +228,16 @@ impl<'a> Grounder<'a> {
                 .filter(|w| w.place == place)
                 .map(|w| w.goal.as_str())
                 .collect::<BTreeSet<_>>();
-            let class = *merged.entry((&group.kind, &group.facts, goals)).or_insert(members.len());
+            // where steps count items, times go with areas only among equals
+            let counts =
+                library.steps.iter().any(|s| s.per_item > Duration::ZERO && s.kinds.contains(&group.kind));
+            let apart = match (teams, counts) {
+                (false, _) => (1, i as u64),
+                (true, true) => (area_parts(group.area), u64::from(group.items)),
+                (true, false) => (0, 0),
+            };
+            let class =
+                *merged.entry((&group.kind, &group.facts, goals, apart.0, apart.1)).or_insert(members.len());
             if class == members.len() {
                 let (here, wide): (Vec<&Need>, Vec<&Need>) = wanted(&place).into_iter().partition(|n| {
                     n.reach == Reach::Here && library.fact(&n.fact).is_some_and(|f| f.level == Level::Surface)
@@ -237,6 +251,7 @@ impl<'a> Grounder<'a> {
         Self {
             library,
             situation,
+            teams,
             layout: layout(library),
             rooms: rooms.into_iter().collect(),
             helps: vec![(false, vec![false; members.len()]); library.steps.len()],
@@ -274,7 +289,7 @@ impl<'a> Grounder<'a> {
                 .unwrap_or_default();
             shared_start.push(self.pack(&facts, Level::Room, Spot::Rooms));
         }
-        Ground { classes, steps, shared_start, shared_goals }
+        Ground { classes, steps, shared_start, shared_goals, teams: self.teams }
     }
 
     fn level(&self, fact: &str) -> Level {
@@ -526,6 +541,22 @@ fn turn(change: &mut Turn, (shift, mask): (u32, u8), to: Change) {
         }
         Change::Down => change.down.push((shift, mask)),
     }
+}
+
+/// Whether some step on surfaces brings the car or a room what a step or goal asks for.
+fn surfaces_serve_the_car(library: &Library) -> bool {
+    let asks =
+        || library.steps.iter().flat_map(|s| &s.needs).chain(library.goals.iter().flat_map(|g| &g.wants));
+    let lowered = |fact: &str| {
+        library.steps.iter().flat_map(|s| &s.effects).any(|e| e.fact == fact && e.change == Change::Down)
+    };
+    let on_surfaces = library.steps.iter().filter(|s| s.level == Level::Surface).flat_map(|s| &s.effects);
+    on_surfaces.filter(|e| library.fact(&e.fact).is_some_and(|f| f.level != Level::Surface)).any(|e| match e
+        .change
+    {
+        Change::To(n) => lowered(&e.fact) || asks().any(|need| need.fact == e.fact && need.allows(n)),
+        Change::Down => true,
+    })
 }
 
 /// Where each fact sits in the word of its level, by index in the library.

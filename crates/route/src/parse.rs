@@ -221,7 +221,8 @@ impl Reader<'_> {
         let given = [&raw.absent, &raw.present, &raw.at_most, &raw.at_least].into_iter().flatten().count();
         if given != 1 {
             let remedy = "Give exactly one of absent, present, at_most, at_least.";
-            self.flaw(&raw.harm, format!("The need has {given} conditions."), remedy);
+            let at = raw.absent.or(raw.present).or(raw.at_most).or(raw.at_least).unwrap_or(raw.harm);
+            self.flaw(&at, format!("The need has {given} conditions."), remedy);
             return None;
         }
         let absent = raw.absent.is_some();

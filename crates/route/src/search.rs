@@ -2,7 +2,7 @@
 //!
 //! A use of a step pays its fixed time once and then takes in classes one after the other, so that every
 //! choice of classes is reached without listing all subsets. Classes that have come to the same state and
-//! have the same way to go join together.
+//! have the same way to go join together, where that loses nothing: see [`Ground::teams`].
 //!
 //! Steps on the car and rooms are taken just in time: any route can be rearranged, at the same cost, so that
 //! each of them stands in an unbroken run of such steps before a use that must come after it, or at the end.
@@ -287,7 +287,7 @@ impl Search<'_> {
         for c in 0..key.states.len() - 1 {
             let Some(next) = changes(c) else { continue };
             let space = self.bound.movers[c].space;
-            match teams.iter_mut().find(|t| t.0 == space && t.1 == states[c]) {
+            match teams.iter_mut().find(|t| self.ground.teams && t.0 == space && t.1 == states[c]) {
                 Some(team) => team.3 |= 1 << c,
                 None => teams.push((space, states[c], next, 1 << c)),
             }
@@ -309,18 +309,13 @@ impl Search<'_> {
         }
     }
 
-    /// A use for the sake of the car or a room: on one class that it does not change, or on one of several
-    /// in the same state. With any other class in it the use would stand without this one.
+    /// A use for the sake of the car or a room alone. Classes that it does change would carry the use
+    /// without this one, so it is closed at once.
     fn lone(&mut self, at: u32, states: &[u32], cost: Ticks, step: usize) {
         for c in 0..states.len() - 1 {
-            let next = self.next(c, states[c], step);
-            let space = self.bound.movers[c].space;
-            let twin = |d: usize| d != c && states[d] == states[c] && self.bound.movers[d].space == space;
-            if next == states[c] || (next != NONE && (0..states.len() - 1).any(twin)) {
+            if self.next(c, states[c], step) == states[c] {
                 let cost = cost + self.time(c, step);
-                let mut after: Box<[u32]> = states.into();
-                after[c] = next;
-                self.push(Key { states: after, open: None, owed: 0 }, cost, at, Made::Lone(step, c));
+                self.push(Key { states: states.into(), open: None, owed: 0 }, cost, at, Made::Lone(step, c));
             }
         }
     }

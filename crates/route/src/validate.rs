@@ -11,7 +11,7 @@ pub(crate) struct NeedLines {
 
 /// Bits that the search keeps for all facts of a level together.
 const ROOM: [(Level, usize, &str); 3] =
-    [(Level::Surface, 128, "surfaces"), (Level::Car, 64, "the car"), (Level::Room, 32, "rooms")];
+    [(Level::Surface, 112, "surfaces"), (Level::Car, 64, "the car"), (Level::Room, 32, "rooms")];
 
 /// Bits for a fact: one without grades, two with.
 pub(crate) fn bits(top: u8) -> usize {
