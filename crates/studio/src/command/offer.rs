@@ -34,6 +34,10 @@ impl Studio {
                     why,
                 ));
             }
+            let left_out = view
+                .draft
+                .iter()
+                .filter_map(|d| Some(format!("{} cannot be offered. {}", d.option.title, d.problem.as_ref()?)));
             let until = now
                 .to_zoned_datetime(zone_of(shop))
                 .checked_add(shop.settings.prices.offer_days.days())
@@ -44,7 +48,7 @@ impl Studio {
                 by: stamp.by.clone(),
                 valid_until: until,
                 options,
-                not_attempted: view.not_attempted.clone(),
+                not_attempted: left_out.chain(view.not_attempted.iter().cloned()).collect(),
             };
             Ok(JobEvent::Offered { offer }.into())
         })?;

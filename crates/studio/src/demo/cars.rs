@@ -23,10 +23,13 @@ pub fn tell(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     studio.clock().set(workday(studio, now, 2, civil::time(8, 5, 0, 0))?);
     hatchback(studio)?;
     studio.clock().set(workday(studio, now, 1, civil::time(14, 5, 0, 0))?);
-    van(studio)?;
+    let van = van(studio)?;
     suv(studio, now)?;
     studio.clock().set(now - SignedDuration::from_mins(35));
-    Story { studio, id: wagon }.start_next()?;
+    studio.keep_plan(&Stamp::by(super::OWNER))?;
+    for id in [wagon, van] {
+        Story { studio, id }.start_next()?;
+    }
     studio.clock().set(now);
     for (bay, air, surface, humidity) in [("Bay 2", 20.4, 20.1, 49.0), ("Bay 3", 21.4, 20.8, 48.0)] {
         let reading = AirReading {
@@ -383,7 +386,7 @@ fn van_car() -> Car {
 }
 
 /// Back for its yearly visit with a damaged piece of film.
-fn van(studio: &Studio) -> Result<(), Refusal> {
+fn van(studio: &Studio) -> Result<JobId, Refusal> {
     let first = JobId("0001".into());
     let claim = job::Claim {
         panel: "front_bumper".into(),
@@ -414,7 +417,9 @@ fn van(studio: &Studio) -> Result<(), Refusal> {
         on(FindingKind::FilmDamage, Severity::Marked, "front_bumper", 0.12, 0.5, "Torn at the left corner."),
     )])?;
     picture(studio, &story, 1, 15, "bumper-film.jpg")?;
-    signed(studio, &story)
+    signed(studio, &story)?;
+    studio.set_route(&story.id, &story.by())?;
+    Ok(story.id)
 }
 
 /// Booked, not here yet.

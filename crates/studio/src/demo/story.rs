@@ -112,16 +112,18 @@ impl Story<'_> {
         Err(Refusal::new(RefusalKind::Broken, "The demo's job does not come to its end", ""))
     }
 
-    /// Starts the next step that can be started.
+    /// Starts the step that the known plan has first in a bay, of those that can be started.
     pub fn start_next(&self) -> Result<(), Refusal> {
         let entry = self.studio.job(&self.id)?;
+        let shop = self.studio.shop()?;
         let now = self.studio.now();
-        let ready = entry.job.open_steps().find(|s| {
-            entry.job.step_state(s.no) == StepState::Todo
-                && crate::command::step::needs(&entry.job, s.no, now).is_empty()
+        let ready = shop.plan.iter().filter(|b| b.job == self.id && b.bay.is_some()).find(|b| {
+            entry.job.step_state(b.step) == StepState::Todo
+                && entry.job.planned(b.step).is_some()
+                && crate::command::step::needs(&entry.job, b.step, now).is_empty()
         });
         match ready {
-            Some(step) => self.start(step.no),
+            Some(booking) => self.start(booking.step),
             None => Ok(()),
         }
     }

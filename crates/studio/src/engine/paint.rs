@@ -175,7 +175,7 @@ pub fn mark_depth(finding: &Finding) -> Thickness {
         Severity::Deep => deep,
     };
     Thickness::um(match finding.kind {
-        FindingKind::Swirls => by_severity(1.0, 2.0, 3.0),
+        FindingKind::Swirls => by_severity(1.5, 2.5, 4.0),
         FindingKind::Scratch => by_severity(2.0, 4.0, 12.0),
         FindingKind::SandingMarks => by_severity(2.0, 3.0, 5.0),
         FindingKind::Etching => by_severity(1.5, 3.0, 8.0),

@@ -263,7 +263,8 @@ fn found(situation: &mut Situation, finding: &Finding) {
                 raise("bonded_grit", 1);
             }
             FindingKind::Iron => raise("iron", 1),
-            FindingKind::Swirls if painted => raise("marks", 1),
+            // Marked swirls are too deep for a finishing polish alone.
+            FindingKind::Swirls if painted => raise("marks", if heavier { 2 } else { 1 }),
             FindingKind::Scratch | FindingKind::Etching if painted => {
                 raise("marks", if heavier { 2 } else { 1 })
             }

@@ -210,7 +210,8 @@ impl Studio {
     }
 
     fn steps_for_plan(&self, job: &Job, shop: &Shop) -> Result<Vec<job::PlannedStep>, Refusal> {
-        if let Some(route) = job.route.as_ref().filter(|_| job.route_follows_consent()) {
+        let washing = job.open_steps().next().is_some();
+        if let Some(route) = job.route.as_ref().filter(|_| job.route_follows_consent() || washing) {
             return Ok(route.steps.clone());
         }
         // Before consent the plan keeps room for what the customer asked for; the route itself is set later.
@@ -359,7 +360,13 @@ fn next(open: &[JobEntry], shop: &Shop, now: Timestamp) -> Vec<NextRow> {
         if entry.job.step_state(booking.step) != StepState::Todo {
             continue;
         }
-        let waits = needs(&entry.job, booking.step, now);
+        let mut waits = needs(&entry.job, booking.step, now);
+        if let Some(change) = entry.job.open_change() {
+            waits.insert(0, format!("change order {} waits for the customer", change.no));
+        }
+        if entry.job.arrival.is_none() {
+            waits.insert(0, "the car is not here".to_owned());
+        }
         rows.push(NextRow {
             start: booking.from,
             car: CarTag::of(&entry.id, &entry.job),

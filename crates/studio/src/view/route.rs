@@ -180,7 +180,10 @@ fn step_view(
         figures.extend(climate);
         warnings.extend(warning);
     }
-    let needs = if over(&state) { Vec::new() } else { needs(job, planned.no, now) };
+    let mut needs = if over(&state) { Vec::new() } else { needs(job, planned.no, now) };
+    if let Some(change) = job.open_change().filter(|_| !over(&state)) {
+        needs.insert(0, format!("change order {} waits for the customer", change.no));
+    }
     let ready_at = ready_at(job, planned);
     let today = now.to_zoned_datetime(zone_of(shop)).date();
     let lots = planned
