@@ -1,5 +1,7 @@
 //! What people are told when there is no plan, and pins and states.
 
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
+
 use effort::Effort;
 use schedule::{
     Air, Calendar, Config, Due, Grid, JobId, Lag, Need, Outcome, Person, PersonId, Problem, Room, RoomId,

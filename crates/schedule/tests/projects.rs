@@ -1,5 +1,7 @@
 //! Schedules of published projects against published optima.
 
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
+
 use effort::Effort;
 use schedule::{Activity, Arc, Config, Project, Solved, Status, solve_project};
 use serde_json::Value;

@@ -1,5 +1,7 @@
 //! Tiny studios against brute force: every start, crew and room is tried, and only the validator judges.
 
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
+
 use effort::Effort;
 use schedule::{
     Air, Calendar, Config, Cost, Due, Flaw, Grid, JobId, Lag, Need, Outcome, Person, PersonId, Placement,

@@ -1,5 +1,7 @@
 //! The workshop format, with its cost worked out apart from the crate.
 
+#![allow(clippy::unwrap_used, reason = "a test may stop")]
+
 use effort::Effort;
 use schedule::{Config, Outcome, parse_shop, solve};
 

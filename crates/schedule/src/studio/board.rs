@@ -112,7 +112,7 @@ impl Board {
             if start > latest {
                 return None;
             }
-            return self.finish(model, task, start, start, None, u64::MAX, u64::MAX);
+            return self.finish(model, task, (start, start), None, u64::MAX, u64::MAX);
         }
         if task.patterns.is_empty() {
             return self.find_whole(model, task, from.max(end_from - task.work), latest);
@@ -173,7 +173,7 @@ impl Board {
                     continue 'start;
                 }
             }
-            match self.finish(model, task, t, t + task.work, None, people, rooms) {
+            match self.finish(model, task, (t, t + task.work), None, people, rooms) {
                 Some(spot) => return Some(spot),
                 None => t += 1,
             }
@@ -208,7 +208,7 @@ impl Board {
                     continue 'start;
                 }
             }
-            match self.finish(model, task, t, end, Some(p), people, rooms) {
+            match self.finish(model, task, (t, end), Some(p), people, rooms) {
                 Some(spot) => return Some(spot),
                 None => t = pattern.next(t + 1)?,
             }
@@ -254,8 +254,7 @@ impl Board {
         &self,
         model: &Model<'_>,
         task: &Job,
-        start: i32,
-        end: i32,
+        (start, end): (i32, i32),
         pattern: Option<usize>,
         people: u64,
         rooms: u64,

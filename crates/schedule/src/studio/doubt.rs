@@ -9,21 +9,21 @@ use crate::problem::{PersonId, TaskId};
 use crate::time::Slot;
 
 /// Looks for every proof known; without one, the earliest times of all tasks.
-pub(super) fn proofs(model: &Model<'_>) -> Result<Heads, Why> {
+pub(super) fn proofs(model: &Model<'_>) -> Result<Heads, Box<Why>> {
     if let Some(why) = cycle(model) {
-        return Err(why);
+        return Err(Box::new(why));
     }
     for i in 0..model.tasks.len() {
         if let Some(why) = missing(model, i) {
-            return Err(why);
+            return Err(Box::new(why));
         }
     }
     if let Some(why) = overload(model) {
-        return Err(why);
+        return Err(Box::new(why));
     }
     let heads = Heads::of(model);
     match heads.stuck {
-        Some(i) => Err(out_of_time(model, &heads, i)),
+        Some(i) => Err(Box::new(out_of_time(model, &heads, i))),
         None => Ok(heads),
     }
 }

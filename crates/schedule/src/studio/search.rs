@@ -37,7 +37,7 @@ impl<'a> Search<'a> {
         let model = Model::new(self.problem);
         let heads = match doubt::proofs(&model) {
             Ok(heads) => heads,
-            Err(why) => return Outcome::Infeasible(why),
+            Err(why) => return Outcome::Infeasible(*why),
         };
         let bound = cost_bound(&model, &heads);
         let mut climber = Climber::new(&model, &heads, bound, self.seed.sequence());
