@@ -52,7 +52,7 @@ pub fn url(name: &str) -> String {
 /// An asset by digest and name. An old digest gets what there is now, but nobody keeps it.
 pub async fn serve(Path((digest, name)): Path<(String, String)>) -> Response {
     let Some(asset) = ASSETS.get(&name) else { return StatusCode::NOT_FOUND.into_response() };
-    let keep =
-        if asset.digest == digest { "public, max-age=31536000, immutable" } else { "no-cache" };
-    ([(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, keep)], asset.bytes.as_slice()).into_response()
+    let keep = if asset.digest == digest { "public, max-age=31536000, immutable" } else { "no-cache" };
+    ([(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, keep)], asset.bytes.as_slice())
+        .into_response()
 }

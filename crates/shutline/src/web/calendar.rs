@@ -35,7 +35,7 @@ pub fn routes() -> Router<Shell> {
 const DAYS: i32 = 7;
 
 /// Width of the drawing, px; wider than a phone, where it scrolls in its frame.
-const WIDTH: f64 = 1260.0;
+const WIDTH: f64 = 1220.0;
 
 #[derive(Deserialize)]
 struct From {
@@ -72,8 +72,9 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
 
 async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fault> {
     let date = from.date();
-    let (view, before) =
-        desk.ask(move |s| Ok((s.calendar_view(date, DAYS, false)?, s.calendar_view(date, DAYS, true)?))).await?;
+    let (view, before) = desk
+        .ask(move |s| Ok((s.calendar_view(date, DAYS, false)?, s.calendar_view(date, DAYS, true)?)))
+        .await?;
     let sound = view.problem.is_none();
     let typed = Typed::new("keep");
     let body = html! {
@@ -228,7 +229,7 @@ fn line_row(desk: &Desk, view: &CalendarView, line: &Line<'_>) -> Markup {
                 @if s.late { " " (layout::late("after its promise")) }
             }
             td data-h="Who" { @if line.people.is_empty() { span.quiet { "nobody needed" } } @else { (line.people.join(", ")) } }
-            td data-h="Where" { (line.bay) }
+            td.w data-h="Where" { (line.bay) }
             @if view.kept { td data-h="" { @if let Some((car, booking)) = booking { (pin_form(desk, car, booking)) } } }
         }
     }
@@ -309,7 +310,9 @@ async fn person_file(desk: Desk, Path(file): Path<String>) -> Result<Response, F
 
 async fn calendar_file(desk: Desk, file: &str, whose: fn(String) -> Whose) -> Result<Response, Fault> {
     let Some(name) = file.strip_suffix(".ics") else {
-        return Err(desk.fault(Refusal::not_found("There is no such calendar file", "Calendar files end with .ics.")));
+        return Err(
+            desk.fault(Refusal::not_found("There is no such calendar file", "Calendar files end with .ics."))
+        );
     };
     let whose = whose(name.to_owned());
     let text = desk.ask(move |s| s.calendar_file(&whose)).await?;

@@ -64,12 +64,12 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
 fn table(desk: &Desk, now: jiff::Timestamp, rows: &[CarRow]) -> Markup {
     html! {
         table.fold {
-            thead { tr { th {} th { "Car" } th { "Plate" } th { "Owner" } th { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
+            thead { tr { th {} th { "Car" } th { "Plate" } th { "Owner" } th.w { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
             tbody { @for (i, row) in rows.iter().enumerate() { tr.past[!row.open] {
                 // Drawings cost a few kilobytes each: the open jobs and the newest have one.
                 td.sketch { @if i < DRAWN { (sketch(&row.car.body, &format!("row{i}"))) } }
                 th scope="row" { (layout::car_link(&row.car)) }
-                td data-h="Plate" { (row.car.plate) }
+                td.w data-h="Plate" { (row.car.plate) }
                 td data-h="Owner" { (row.customer) }
                 td data-h="Stands at" { @if row.open { (row.stage.title()) } @else { span.quiet { (row.stage.title()) } } }
                 td.n data-h="Promised" { @if let Some(at) = row.promised { (layout::moment(&desk.words, now, at)) } }
@@ -85,7 +85,13 @@ const DRAWN: usize = 24;
 
 fn sketch(style: &str, id: &str) -> Markup {
     match Style::from_name(style) {
-        Some(style) => layout::drawing(car_mini(Body::of(style), Body::of(style).label(), &BTreeMap::new(), false, Medium::Page { id })),
+        Some(style) => layout::drawing(car_mini(
+            Body::of(style),
+            Body::of(style).label(),
+            &BTreeMap::new(),
+            false,
+            Medium::Page { id },
+        )),
         None => html! {},
     }
 }
@@ -105,8 +111,11 @@ const FINISHES: [(&str, Finish); 4] = [
     ("best", Finish::Best),
 ];
 
-const DRIVES: [(&str, &str); 3] =
-    [("combustion", "Combustion engine"), ("hybrid", "Hybrid, high voltage"), ("electric", "Electric, high voltage")];
+const DRIVES: [(&str, &str); 3] = [
+    ("combustion", "Combustion engine"),
+    ("hybrid", "Hybrid, high voltage"),
+    ("electric", "Electric, high voltage"),
+];
 
 const PAINTS: [(&str, &str); 3] = [
     ("clear", "Glossy clear coat"),
@@ -119,7 +128,11 @@ async fn new(desk: Desk) -> Html<String> {
 }
 
 fn page(desk: &Desk, returned: &Returned) -> Markup {
-    let typed = returned.or(Typed::new("book").with("drive", "combustion").with("paint", "clear").with("film", "none").with("finish", "clean"));
+    let typed = returned.or(Typed::new("book")
+        .with("drive", "combustion")
+        .with("paint", "clear")
+        .with("film", "none")
+        .with("finish", "clean"));
     let body = html! {
         (layout::head("Book a car", html! { "Only body style and plate must be filled; the rest can follow." }, html! {}))
         (returned.refusal("book"))
@@ -142,7 +155,7 @@ fn car_fields(typed: &Typed) -> Markup {
                 label.style {
                     input type="radio" name="body" value=(style.name()) checked[typed.get("body") == style.name()] required;
                     (sketch(style.name(), style.name()))
-                    span { (capital(style.name())) }
+                    span { (style_name(style)) }
                 }
             } }
         }
@@ -251,10 +264,24 @@ fn read(typed: &mut Typed, desk: &Desk) -> NewJob {
         body: typed.text("body"),
         color: typed.text("color"),
         paint: typed
-            .one_of("paint", &[("clear", PaintFinish::Clear), ("single_stage", PaintFinish::SingleStage), ("matte", PaintFinish::Matte)])
+            .one_of(
+                "paint",
+                &[
+                    ("clear", PaintFinish::Clear),
+                    ("single_stage", PaintFinish::SingleStage),
+                    ("matte", PaintFinish::Matte),
+                ],
+            )
             .unwrap_or_default(),
         drive: typed
-            .one_of("drive", &[("combustion", Drive::Combustion), ("hybrid", Drive::Hybrid), ("electric", Drive::Electric)])
+            .one_of(
+                "drive",
+                &[
+                    ("combustion", Drive::Combustion),
+                    ("hybrid", Drive::Hybrid),
+                    ("electric", Drive::Electric),
+                ],
+            )
             .unwrap_or_default(),
         year,
         vin: typed.some("vin"),
@@ -312,6 +339,11 @@ fn coatings(typed: &mut Typed) -> BTreeSet<CoatTarget> {
         typed.complain("coatings", "Choose from these.");
     }
     named.into_iter().flatten().collect()
+}
+
+/// A body style as people write it.
+fn style_name(style: Style) -> String {
+    if style == Style::Suv { "SUV".to_owned() } else { capital(style.name()) }
 }
 
 /// A first letter for the beginning of a line.

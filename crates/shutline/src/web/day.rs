@@ -9,7 +9,7 @@ use axum::extract::Query;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
 use body::{Body, Style};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use job::{AirReading, JobId, PanelId, Stage, StepNo, StepState};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
@@ -17,14 +17,11 @@ use report::sketch;
 use serde::Deserialize;
 use studio::command::Finished;
 use studio::view::{BayNow, CarTag, DayView, NextRow, StepNow};
-use studio::{Refusal, RefusalKind, Stamp, Studio};
+use studio::{Refusal, Stamp, Studio};
 
 /// Routes of the board.
 pub fn routes() -> Router<Shell> {
-    Router::new()
-        .route("/", get(board))
-        .route("/day/step", post(step))
-        .route("/day/air", post(air))
+    Router::new().route("/", get(board)).route("/day/step", post(step)).route("/day/air", post(air))
 }
 
 #[derive(Deserialize)]
@@ -36,14 +33,17 @@ async fn board(desk: Desk, Query(said): Query<Said>) -> Result<Response, Fault> 
     page(&desk, &Returned::none(), said.undo.as_deref()).await
 }
 
-/// What the page needs beside the view: panels that running steps are about, and the step just finished.
+/// What the page needs beside the view: panels that running steps are about, work that goes on in no bay (a drive, the
+/// desk), and the step just finished.
 struct Beside {
     panels: Vec<Vec<PanelId>>,
+    elsewhere: Vec<(CarTag, StepNow)>,
     undo: Option<(CarTag, StepNo, String)>,
 }
 
 async fn page(desk: &Desk, returned: &Returned, undo: Option<&str>) -> Result<Response, Fault> {
-    let undo = undo.and_then(|u| u.split_once('.')).map(|(id, no)| (JobId(id.to_owned()), no.parse().map(StepNo)));
+    let undo =
+        undo.and_then(|u| u.split_once('.')).map(|(id, no)| (JobId(id.to_owned()), no.parse().map(StepNo)));
     let (view, beside) = desk
         .ask(move |studio| {
             let view = studio.day_view()?;
@@ -52,18 +52,54 @@ async fn page(desk: &Desk, returned: &Returned, undo: Option<&str>) -> Result<Re
                 Some((id, Ok(no))) => just_finished(studio, &id, no),
                 _ => None,
             };
-            Ok((view, Beside { panels, undo }))
+            let elsewhere = elsewhere(studio, &view)?;
+            Ok((view, Beside { panels, elsewhere, undo }))
         })
         .await?;
     let body = html! { div data-live { (content(desk, &view, &beside, returned)) } };
     let title = view.now.to_zoned_datetime(view.zone.clone()).strftime("%A, %B %-d").to_string();
-    Ok((returned.status(), Html(layout::page(desk, Room::Day, &title, body).into_string())).into_response())
+    Ok((returned.status(), Html(layout::page(desk, Room::Day, &title, returned.above(body)).into_string()))
+        .into_response())
 }
 
 fn panels_of(studio: &Studio, bay: &BayNow) -> Vec<PanelId> {
     let Some((car, step)) = bay.car.as_ref().zip(bay.step.as_ref()) else { return Vec::new() };
     let planned = studio.job(&car.id).ok().and_then(|e| e.job.planned(step.no).map(|p| p.panels.clone()));
     planned.unwrap_or_default()
+}
+
+/// Steps that somebody is at, or left, and that stand in no bay.
+fn elsewhere(studio: &Studio, view: &DayView) -> Result<Vec<(CarTag, StepNow)>, Refusal> {
+    let shop = studio.shop()?;
+    let mut rows = Vec::new();
+    for entry in studio.jobs()?.iter().filter(|e| e.job.is_open()) {
+        for (no, record) in &entry.job.work {
+            let running = record.state == StepState::Running;
+            let shown = view.bays.iter().any(|b| {
+                b.car.as_ref().is_some_and(|c| c.id == entry.id)
+                    && b.step.as_ref().is_some_and(|s| s.no == *no)
+            });
+            let Some(span) =
+                record.spans.last().filter(|_| (running || record.state == StepState::Paused) && !shown)
+            else {
+                continue;
+            };
+            let booked = shop.plan.iter().find(|b| b.job == entry.id && b.step == *no).map(|b| b.to);
+            let worked = SignedDuration::from_secs((record.planned.work.as_seconds()) as i64);
+            rows.push((
+                CarTag::of(&entry.id, &entry.job),
+                StepNow {
+                    no: *no,
+                    title: record.planned.title.clone(),
+                    who: vec![span.by.clone()],
+                    since: span.from,
+                    until: booked.or_else(|| span.from.checked_add(worked).ok()).unwrap_or(span.from),
+                    running,
+                },
+            ));
+        }
+    }
+    Ok(rows)
 }
 
 fn just_finished(studio: &Studio, id: &JobId, no: StepNo) -> Option<(CarTag, StepNo, String)> {
@@ -114,6 +150,16 @@ fn content(desk: &Desk, view: &DayView, beside: &Beside, returned: &Returned) ->
                     (card(desk, view.now, bay, panels, i, returned))
                 }
             }
+            @if !beside.elsewhere.is_empty() {
+                h3.also { "Also begun, in no bay" }
+                div.bays { @for (i, (car, step)) in beside.elsewhere.iter().enumerate() {
+                    article.card.now[step.running] {
+                        a.bodybox href=(layout::car_path(car)) aria-label=(car.name) { (mini(car, &[], &format!("also{i}"))) }
+                        p { b { (layout::car_link(car)) } br; (step.title) }
+                        (at_it(desk, view.now, car, step))
+                    }
+                } }
+            }
             @if beside.panels.iter().any(|p| !p.is_empty()) {
                 (layout::key("day", &[(Hatch::Film, "panels that this step is about")]))
             }
@@ -130,7 +176,14 @@ fn content(desk: &Desk, view: &DayView, beside: &Beside, returned: &Returned) ->
     }
 }
 
-fn card(desk: &Desk, now: Timestamp, bay: &BayNow, panels: &[PanelId], index: usize, returned: &Returned) -> Markup {
+fn card(
+    desk: &Desk,
+    now: Timestamp,
+    bay: &BayNow,
+    panels: &[PanelId],
+    index: usize,
+    returned: &Returned,
+) -> Markup {
     let words = &desk.words;
     html! {
         article.card.now[bay.step.as_ref().is_some_and(|s| s.running)] id={ "bay-" (index) } {
@@ -186,7 +239,12 @@ fn step_path(car: &CarTag, no: StepNo) -> String {
 }
 
 fn act(car: &CarTag, no: StepNo, act: &str, words: &str) -> Markup {
-    form::button("/day/step", &[("job", car.id.as_str()), ("no", &no.to_string()), ("act", act)], false, words)
+    form::button(
+        "/day/step",
+        &[("job", car.id.as_str()), ("no", &no.to_string()), ("act", act)],
+        false,
+        words,
+    )
 }
 
 fn air_form(desk: &Desk, bay: &BayNow, index: usize, returned: &Returned) -> Markup {
@@ -231,7 +289,7 @@ fn next_row(desk: &Desk, now: Timestamp, row: &NextRow) -> Markup {
             td data-h="Start" { (layout::clock(&desk.words, now, row.start)) }
             th scope="row" { (layout::car_link(&row.car)) }
             td data-h="Step" { a href=(step_path(&row.car, row.no)) { (row.title) } }
-            td data-h="Where" { (row.bay) }
+            td.w data-h="Where" { (row.bay) }
             td data-h="Who" { (row.who.join(", ")) }
             td.n data-h="Time" { (layout::duration(&desk.words, row.work)) }
             td data-h="Needs first" { @if row.ready { span.quiet { "nothing: ready" } } @else { (row.needs) } }
@@ -315,7 +373,10 @@ fn act_on(studio: &Studio, stamp: &Stamp, who: Option<&str>, form: &Typed) -> Re
     })?;
     let someone = || {
         who.map(|_| ()).ok_or_else(|| {
-            Refusal::not_yet("Nobody is named yet", "Tap “Who is at it?” at the top, then start the step again.")
+            Refusal::not_yet(
+                "Nobody is named yet",
+                "Tap “Who is at it?” at the top, then start the step again.",
+            )
         })
     };
     match form.get("act") {
@@ -335,7 +396,10 @@ fn act_on(studio: &Studio, stamp: &Stamp, who: Option<&str>, form: &Typed) -> Re
             studio.undo_step(&id, stamp, no)?;
         }
         other => {
-            return Err(Refusal::invalid(format!("A step cannot be '{other}'"), "Use the buttons of the board."));
+            return Err(Refusal::invalid(
+                format!("A step cannot be '{other}'"),
+                "Use the buttons of the board.",
+            ));
         }
     }
     Ok("/".to_owned())
@@ -364,8 +428,6 @@ async fn air(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     };
     match answer {
         Ok(response) => Ok(response),
-        // A bay that is not there has no card to show the refusal in.
-        Err(refusal) if refusal.kind == RefusalKind::NotFound => Err(desk.fault(refusal)),
         Err(refusal) => page(&desk, &Returned::refused(typed, refusal), None).await,
     }
 }

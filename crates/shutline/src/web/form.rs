@@ -3,14 +3,17 @@
 use super::fault::Fault;
 use super::layout;
 use super::scale::plain;
-use axum::body::{Bytes, to_bytes};
+use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{FromRequest, Multipart, Request};
 use axum::http::{StatusCode, header};
+use futures_util::stream::{StreamExt, unfold};
 use jiff::{Timestamp, civil, tz::TimeZone};
 use maud::{Markup, Render, html};
 use std::collections::BTreeMap;
 use std::fmt::Display;
 use std::hash::{BuildHasher, Hasher, RandomState};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use studio::{Refusal, RefusalKind};
 use units::Money;
 
@@ -116,7 +119,8 @@ impl Typed {
     /// The key under which this form is done only once.
     pub fn key(&self) -> Option<String> {
         let key = self.get("key");
-        let sound = (8..=80).contains(&key.len()) && key.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
+        let sound =
+            (8..=80).contains(&key.len()) && key.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
         sound.then(|| key.to_owned())
     }
 
@@ -252,7 +256,17 @@ impl Typed {
 
     /// A field of one line.
     pub fn field<'a>(&'a self, name: &'a str, label: &'a str) -> Field<'a> {
-        Field { typed: self, name, label, kind: "text", unit: "", hint: "", required: false, list: &[], wide: false }
+        Field {
+            typed: self,
+            name,
+            label,
+            kind: "text",
+            unit: "",
+            hint: "",
+            required: false,
+            list: &[],
+            wide: false,
+        }
     }
 
     /// Several lines of text.
@@ -270,7 +284,12 @@ impl Typed {
     }
 
     /// A list to choose one from. Empty values stand for nothing chosen.
-    pub fn select<V: AsRef<str>, L: AsRef<str>>(&self, name: &str, label: &str, choices: &[(V, L)]) -> Markup {
+    pub fn select<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
         let id = self.id(name);
         html! {
             div.field {
@@ -286,7 +305,12 @@ impl Typed {
     }
 
     /// One of a few, all in sight.
-    pub fn choice<V: AsRef<str>, L: AsRef<str>>(&self, name: &str, label: &str, choices: &[(V, L)]) -> Markup {
+    pub fn choice<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
         self.ticks_of("radio", name, label, choices)
     }
 
@@ -295,7 +319,13 @@ impl Typed {
         self.ticks_of("checkbox", name, label, choices)
     }
 
-    fn ticks_of<V: AsRef<str>, L: AsRef<str>>(&self, kind: &str, name: &str, label: &str, choices: &[(V, L)]) -> Markup {
+    fn ticks_of<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        kind: &str,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
         html! {
             fieldset.field.broad aria-describedby=[self.described(name, "")] {
                 legend { (label) }
@@ -499,6 +529,17 @@ impl Returned {
         html! { @if let Some((typed, refusal)) = &self.0 { @if typed.form == form { (layout::refusal(refusal)) } } }
     }
 
+    /// A page's body with the refusal above it, if no form in it has shown it: a form that is not on this page any
+    /// more, or never was.
+    pub fn above(&self, body: Markup) -> Markup {
+        match &self.0 {
+            Some((_, refusal)) if !body.0.contains("role=\"alert\"") => {
+                html! { (layout::refusal(refusal)) (body) }
+            }
+            _ => body,
+        }
+    }
+
     /// Whether this form was refused: a form behind a fold must then stand open.
     pub fn is(&self, form: &str) -> bool {
         self.0.as_ref().is_some_and(|(typed, _)| typed.form == form)
@@ -514,7 +555,8 @@ impl<S: Send + Sync> FromRequest<S> for Typed {
     type Rejection = Fault;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Fault> {
-        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
+        let kind =
+            request.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
         if kind.starts_with("multipart/form-data") {
             return read_parts(request, state).await;
         }
@@ -525,36 +567,73 @@ impl<S: Send + Sync> FromRequest<S> for Typed {
             ))
             .status(StatusCode::UNSUPPORTED_MEDIA_TYPE));
         }
-        let bytes = to_bytes(request.into_body(), LARGEST_FORM).await.map_err(|_| too_large(LARGEST_FORM))?;
+        let (body, over) = limited(request.into_body(), LARGEST_FORM);
+        let bytes = to_bytes(body, usize::MAX).await.map_err(|e| {
+            if over.load(Ordering::Relaxed) { too_large(LARGEST_FORM) } else { broken_off(&e) }
+        })?;
         let values = form_urlencoded::parse(&bytes).map(|(n, v)| (n.into_owned(), v.into_owned())).collect();
         Ok(Self { values, ..Self::default() })
     }
 }
 
 async fn read_parts<S: Send + Sync>(request: Request, state: &S) -> Result<Typed, Fault> {
-    let broken = |e: &dyn Display| {
-        Fault::bare(Refusal::invalid(
-            format!("The upload broke off or is damaged: {e}"),
-            "Go back and send it again.",
-        ))
-        .status(StatusCode::BAD_REQUEST)
-    };
-    let mut parts = Multipart::from_request(request, state).await.map_err(|e| broken(&e))?;
+    let (head, body) = request.into_parts();
+    let (body, over) = limited(body, LARGEST_UPLOAD);
+    let request = Request::from_parts(head, body);
+    let mut parts = Multipart::from_request(request, state).await.map_err(|e| broken_off(&e))?;
     let mut typed = Typed::default();
     loop {
         let failed = |e: axum::extract::multipart::MultipartError| {
-            if e.status() == StatusCode::PAYLOAD_TOO_LARGE { too_large(LARGEST_UPLOAD) } else { broken(&e) }
+            if over.load(Ordering::Relaxed) { too_large(LARGEST_UPLOAD) } else { broken_off(&e.body_text()) }
         };
         let Some(part) = parts.next_field().await.map_err(failed)? else { return Ok(typed) };
         let field = part.name().unwrap_or_default().to_owned();
         let file = part.file_name().map(str::to_owned);
         let bytes = part.bytes().await.map_err(failed)?;
         match file {
-            Some(name) if !bytes.is_empty() || !name.is_empty() => typed.files.push(Upload { field, name, bytes }),
+            Some(name) if !bytes.is_empty() || !name.is_empty() => {
+                typed.files.push(Upload { field, name, bytes })
+            }
             Some(_) => {}
             None => typed.values.push((field, String::from_utf8_lossy(&bytes).into_owned())),
         }
     }
+}
+
+/// Bytes of a body that is too large that are read and thrown away: a browser that is cut off while it still sends
+/// shows its own error instead of our page.
+const DRAINED: usize = 1 << 30;
+
+/// A body that ends with an error beyond so many bytes, and whether that happened.
+fn limited(body: Body, most: usize) -> (Body, Arc<AtomicBool>) {
+    let over = Arc::new(AtomicBool::new(false));
+    let flag = over.clone();
+    let chunks = unfold((body.into_data_stream(), 0, flag), move |(mut data, so_far, flag)| async move {
+        let chunk = match data.next().await? {
+            Ok(chunk) => chunk,
+            Err(e) => return Some((Err(e), (data, so_far, flag))),
+        };
+        let mut size = so_far + chunk.len();
+        if size <= most {
+            return Some((Ok(chunk), (data, size, flag)));
+        }
+        flag.store(true, Ordering::Relaxed);
+        while size < DRAINED
+            && let Some(Ok(chunk)) = data.next().await
+        {
+            size += chunk.len();
+        }
+        Some((Err(axum::Error::new("too large")), (data, size, flag)))
+    });
+    (Body::from_stream(chunks), over)
+}
+
+fn broken_off(e: &dyn Display) -> Fault {
+    Fault::bare(Refusal::invalid(
+        format!("What was sent broke off or is damaged: {e}"),
+        "Go back and send it again.",
+    ))
+    .status(StatusCode::BAD_REQUEST)
 }
 
 fn too_large(most: usize) -> Fault {

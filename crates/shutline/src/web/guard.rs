@@ -21,7 +21,8 @@ const POLICY: &str = "default-src 'self'; script-src 'self'; style-src 'self'; i
 /// Puts the door in front of routes.
 pub fn guarded(routes: Router) -> Router {
     routes
-        .layer(DefaultBodyLimit::max(super::form::LARGEST_UPLOAD))
+        // Forms have limits of their own, see `form`; no other body is read.
+        .layer(DefaultBodyLimit::disable())
         .layer(CatchPanicLayer::custom(broke))
         .layer(CsrfLayer::new().with_rejection_response(|_| stranger()))
         .layer(from_fn(own_name))
@@ -111,12 +112,23 @@ mod tests {
 
     #[test]
     fn only_this_machine_is_let_in() {
-        for name in ["localhost", "LOCALHOST:8080", "127.0.0.1", "127.0.0.1:7000", "127.8.9.1", "[::1]", "[::1]:80"] {
+        for name in
+            ["localhost", "LOCALHOST:8080", "127.0.0.1", "127.0.0.1:7000", "127.8.9.1", "[::1]", "[::1]:80"]
+        {
             assert!(is_this_machine(name), "{name}");
         }
         for name in [
-            "", "evil.example", "localhost.evil.example", "127.0.0.1.evil.example", "10.0.0.1", "[::2]",
-            "evil@localhost", "localhost/evil", "0.0.0.0", "localhost evil", "127.1",
+            "",
+            "evil.example",
+            "localhost.evil.example",
+            "127.0.0.1.evil.example",
+            "10.0.0.1",
+            "[::2]",
+            "evil@localhost",
+            "localhost/evil",
+            "0.0.0.0",
+            "localhost evil",
+            "127.1",
         ] {
             assert!(!is_this_machine(name), "{name}");
         }

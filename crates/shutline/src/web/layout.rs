@@ -2,7 +2,7 @@
 
 use super::assets;
 use super::shell::Desk;
-use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use jiff::{Timestamp, tz::TimeZone};
 use job::Stage;
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 use report::drawing::{Hatch, Medium, key_swatch};
@@ -273,12 +273,6 @@ fn same_day(zone: &TimeZone, a: Timestamp, b: Timestamp) -> bool {
     a.to_zoned_datetime(zone.clone()).date() == b.to_zoned_datetime(zone.clone()).date()
 }
 
-/// How long ago, or how long until, in words.
-pub fn apart(from: Timestamp, to: Timestamp) -> String {
-    let span: SignedDuration = to.duration_since(from);
-    studio::engine::minutes_in_words(span.abs().as_secs_f64() / 60.0)
-}
-
 /// A refusal in its double frame: what, where, the way on. It takes the focus, so that it is seen and read out.
 pub fn refusal(refusal: &Refusal) -> Markup {
     html! {
@@ -289,11 +283,6 @@ pub fn refusal(refusal: &Refusal) -> Markup {
             @if !refusal.remedy.is_empty() { p { (refusal.remedy) } }
         }
     }
-}
-
-/// A refusal, if there is one.
-pub fn refusal_if(said: Option<&Refusal>) -> Markup {
-    html! { @if let Some(r) = said { (refusal(r)) } }
 }
 
 fn sentence(text: &str) -> String {

@@ -25,7 +25,12 @@ const LOOK: Duration = Duration::from_millis(1000);
 
 impl News {
     pub(super) fn new(studio: Weak<Studio>) -> Self {
-        Self { studio, head: watch::Sender::new(0), closing: watch::Sender::new(false), watched: AtomicBool::new(false) }
+        Self {
+            studio,
+            head: watch::Sender::new(0),
+            closing: watch::Sender::new(false),
+            watched: AtomicBool::new(false),
+        }
     }
 
     /// Ends all streams, so that the program can end.

@@ -123,7 +123,9 @@ async fn verify(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let against = !seals.is_empty();
     let report = desk
         .ask(move |s| {
-            s.journal().verify_against(&seals).map_err(|e| Refusal::broken(e, "Keep the folder as it is and restore a backup into a new one."))
+            s.journal().verify_against(&seals).map_err(|e| {
+                Refusal::broken(e, "Keep the folder as it is and restore a backup into a new one.")
+            })
         })
         .await?;
     let view = view(&desk, None).await?;

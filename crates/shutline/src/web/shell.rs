@@ -182,5 +182,7 @@ fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
 }
 
 fn decoded(value: &str) -> String {
-    form_urlencoded::parse(format!("v={value}").as_bytes()).next().map_or_else(String::new, |(_, v)| v.into_owned())
+    form_urlencoded::parse(format!("v={value}").as_bytes())
+        .next()
+        .map_or_else(String::new, |(_, v)| v.into_owned())
 }

@@ -8,7 +8,7 @@ use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
 use jiff::civil::Date;
-use job::{Lot, Offcut, Product, Roll};
+use job::{Lot, Offcut, Product, Roll, UnitSystem};
 use maud::{Markup, html};
 use std::collections::{BTreeMap, BTreeSet};
 use studio::view::{Caution, StockView};
@@ -52,7 +52,11 @@ async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
         (offcuts(desk, &view, today, returned))
         (chemicals(desk, &view, today, &names, returned))
     };
-    Ok((returned.status(), Html(layout::page(desk, Room::Stock, "Stock", body).into_string())).into_response())
+    Ok((
+        returned.status(),
+        Html(layout::page(desk, Room::Stock, "Stock", returned.above(body)).into_string()),
+    )
+        .into_response())
 }
 
 fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Markup {
@@ -108,7 +112,8 @@ fn count_form(desk: &Desk, roll: &Roll, returned: &Returned) -> Markup {
 
 fn roll_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
     let scale = desk.scale;
-    let typed = returned.or(Typed::new("roll").with("since", today).with("margin", scale.small_text(Length::mm(5.0))));
+    let typed = returned
+        .or(Typed::new("roll").with("since", today).with("margin", scale.small_text(Length::mm(5.0))));
     html! {
         details.fold open[returned.is("roll")] {
             summary { "Receive a roll" }
@@ -181,8 +186,13 @@ fn offcut_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
     }
 }
 
-fn chemicals(desk: &Desk, view: &StockView, today: Date, names: &BTreeSet<String>, returned: &Returned) -> Markup {
-    let scale = desk.scale;
+fn chemicals(
+    desk: &Desk,
+    view: &StockView,
+    today: Date,
+    names: &BTreeSet<String>,
+    returned: &Returned,
+) -> Markup {
     html! {
         section aria-labelledby="chemicals" {
             h2 #chemicals { "Chemicals" }
@@ -196,7 +206,7 @@ fn chemicals(desk: &Desk, view: &StockView, today: Date, names: &BTreeSet<String
                         td data-h="Lots" {
                             @if p.lots.is_empty() { span.quiet { "none" } }
                             @for l in &p.lots { div {
-                                (l.lot) ", " (layout::quantity(scale.liquid_text(l.left), scale.liquid()))
+                                (l.lot) ", " (liquid(desk, l.left))
                                 @if let Some(day) = l.expires {
                                     @if day < today { " " (layout::late(&format!("expired {day}"))) } @else { span.quiet { ", to " (day) } }
                                 }
@@ -219,9 +229,19 @@ fn chemicals(desk: &Desk, view: &StockView, today: Date, names: &BTreeSet<String
     }
 }
 
+/// An amount on the shelf, as fine as anybody can see it in a bottle.
+fn liquid(desk: &Desk, amount: units::Volume) -> Markup {
+    match desk.scale.0 {
+        UnitSystem::Metric if amount.as_l() >= 1.0 => layout::quantity(format!("{:.1}", amount.as_l()), "L"),
+        UnitSystem::Metric => layout::quantity(format!("{:.0}", amount.as_ml()), "mL"),
+        UnitSystem::Us => layout::quantity(format!("{:.0}", amount.as_fl_oz()), "fl oz"),
+    }
+}
+
 fn lot_form(desk: &Desk, view: &StockView, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("lot"));
-    let products: Vec<(&str, &str)> = view.products.iter().map(|p| (p.name.as_str(), p.name.as_str())).collect();
+    let products: Vec<(&str, &str)> =
+        view.products.iter().map(|p| (p.name.as_str(), p.name.as_str())).collect();
     html! {
         @if !products.is_empty() {
             details.fold open[returned.is("lot")] {
@@ -241,7 +261,12 @@ fn lot_form(desk: &Desk, view: &StockView, returned: &Returned) -> Markup {
     }
 }
 
-fn product_form(desk: &Desk, old: Option<(usize, &Product)>, names: &BTreeSet<String>, returned: &Returned) -> Markup {
+fn product_form(
+    desk: &Desk,
+    old: Option<(usize, &Product)>,
+    names: &BTreeSet<String>,
+    returned: &Returned,
+) -> Markup {
     let name = old.map_or_else(|| "product".to_owned(), |(i, _)| format!("product{i}"));
     let begins = match old {
         Some((_, p)) => Typed::new(&name)

@@ -34,8 +34,10 @@ pub(super) fn list(desk: &Desk, shop: &Shop, returned: &Returned) -> Markup {
                     } } }
                 }
             }
-            @for (i, b) in bays.iter().enumerate() { (bay_form(desk, shop, Some((i, b)), returned)) }
-            (bay_form(desk, shop, None, returned))
+            div.folds {
+                @for (i, b) in bays.iter().enumerate() { (bay_form(desk, shop, Some((i, b)), returned)) }
+                (bay_form(desk, shop, None, returned))
+            }
         }
     }
 }
@@ -58,23 +60,30 @@ fn bay_form(desk: &Desk, shop: &Shop, old: Option<(usize, &Bay)>, returned: &Ret
     let typed = returned.or(begins);
     let summary = old.map_or_else(|| "Add a bay".to_owned(), |(_, b)| format!("Change {}", b.name));
     let kinds: Vec<(&str, String)> = ROOMS.iter().map(|k| (*k, k.replace('_', " "))).collect();
-    folded(&name, &summary, returned, "/shop/bay", &typed, html! {
-        input type="hidden" name="form" value=(name);
-        input type="hidden" name="old" value=[old.map(|(_, b)| &b.name)];
-        div.fields {
-            (typed.field("name", "Name").required())
-            (typed.field("places", "Cars it holds").numeric().required())
-            (typed.ticks("kinds", "For", &kinds))
-            (typed.field("air", "Shares its air as").hint("bays with the same word here: no dusty work beside film"))
-            (typed.field("volume", "Volume of air").unit(desk.scale.room()).hint("0 if not known"))
-            (typed.field("changes", "Air changes an hour").numeric().hint("of filtered or outside air; 0 if not known"))
-            (typed.field("mixing", "How well it mixes").numeric().hint("1 is perfect, 0.3 poor"))
-        }
-        div.acts {
-            button name="act" value="save" { "Save" }
-            @if old.is_some() { button name="act" value="remove" formnovalidate { "Take this bay away" } }
-        }
-    })
+    folded(
+        &name,
+        &summary,
+        returned,
+        "/shop/bay",
+        &typed,
+        html! {
+            input type="hidden" name="form" value=(name);
+            input type="hidden" name="old" value=[old.map(|(_, b)| &b.name)];
+            div.fields {
+                (typed.field("name", "Name").required())
+                (typed.field("places", "Cars it holds").numeric().required())
+                (typed.ticks("kinds", "For", &kinds))
+                (typed.field("air", "Shares its air as").hint("bays with the same word here: no dusty work beside film"))
+                (typed.field("volume", "Volume of air").unit(desk.scale.room()).hint("0 if not known"))
+                (typed.field("changes", "Air changes an hour").numeric().hint("of filtered or outside air; 0 if not known"))
+                (typed.field("mixing", "How well it mixes").numeric().hint("1 is perfect, 0.3 poor"))
+            }
+            div.acts {
+                button name="act" value="save" { "Save" }
+                @if old.is_some() { button name="act" value="remove" formnovalidate { "Take this bay away" } }
+            }
+        },
+    )
 }
 
 pub(super) async fn bay(desk: Desk, typed: Typed) -> Result<Response, Fault> {

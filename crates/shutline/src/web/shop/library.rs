@@ -107,7 +107,12 @@ fn change(change: &impl Serialize) -> String {
     }
 }
 
-fn time(words: &report::words::Words, fixed: units::Duration, per_m2: units::Duration, per_item: units::Duration) -> String {
+fn time(
+    words: &report::words::Words,
+    fixed: units::Duration,
+    per_m2: units::Duration,
+    per_item: units::Duration,
+) -> String {
     let mut parts = Vec::new();
     if fixed > units::Duration::ZERO {
         parts.push(words.duration(fixed));
@@ -215,13 +220,18 @@ fn methods_page(desk: &Desk, returned: &Returned) -> Response {
         }
         p.small.quiet { "Shown in " (scale.thickness()) "." }
     };
-    (returned.status(), Html(layout::page(desk, Room::Shop, "Correction methods", body).into_string())).into_response()
+    (returned.status(), Html(layout::page(desk, Room::Shop, "Correction methods", body).into_string()))
+        .into_response()
 }
 
 fn methods_table(desk: &Desk, list: &[::paint::Method]) -> Markup {
     let scale = desk.scale;
     // Two standard deviations, as everywhere on these pages.
-    let wide = |t: units::Thickness| crate::web::scale::plain((if scale.thickness() == "mil" { t.as_mil() } else { t.as_um() } * 196.0).round() / 100.0);
+    let wide = |t: units::Thickness| {
+        crate::web::scale::plain(
+            (if scale.thickness() == "mil" { t.as_mil() } else { t.as_um() } * 196.0).round() / 100.0,
+        )
+    };
     html! {
         table.fold {
             thead { tr { th { "Method" } th { "Kind" } th.n { "One pass takes" } th.n { "unsure" } th.n { "scatter" } th.n { "Leaves marks of" } th.n { "Time for a m²" } th { "Heat" } } }
@@ -248,8 +258,11 @@ async fn set_methods(desk: Desk, typed: Typed) -> Result<Response, Fault> {
                 typed = typed.clone().with("text", &text);
             }
             let value = serde_json::from_str(&text).map_err(|e| {
-                Refusal::invalid(format!("This is no JSON: {e}"), "Mend this line, or take the table away again and start from it.")
-                    .at(format!("line {}", e.line()))
+                Refusal::invalid(
+                    format!("This is no JSON: {e}"),
+                    "Mend this line, or take the table away again and start from it.",
+                )
+                .at(format!("line {}", e.line()))
             })?;
             paint::methods_from(&value)?;
             Ok(Some(value))

@@ -48,7 +48,7 @@ fn page(desk: &Desk, returned: &Returned) -> Response {
         (rules::prices_form(shop, returned))
         (rules::limits_form(desk, shop, returned))
     };
-    (returned.status(), Html(layout::page(desk, Room::Shop, "Shop", body).into_string())).into_response()
+    (returned.status(), Html(layout::page(desk, Room::Shop, "Shop", returned.above(body)).into_string())).into_response()
 }
 
 /// A form of settings: it says which settings it was made from, so that nobody's newer ones are overwritten.

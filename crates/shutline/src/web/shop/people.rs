@@ -28,8 +28,10 @@ pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
                     } } }
                 }
             }
-            @for (i, p) in people.iter().enumerate() { (person_form(shop, Some((i, p)), returned)) }
-            (person_form(shop, None, returned))
+            div.folds {
+                @for (i, p) in people.iter().enumerate() { (person_form(shop, Some((i, p)), returned)) }
+                (person_form(shop, None, returned))
+            }
         }
     }
 }
@@ -41,25 +43,33 @@ fn person_form(shop: &Shop, old: Option<(usize, &Person)>, returned: &Returned) 
         begins = begins.with("name", &p.name).with("off", days_text(&p.off)).ticked("own", p.shift.is_some());
         begins = p.skills.iter().fold(begins, |t, s| t.with("skills", s));
     }
-    begins = rules::with_shift(begins, old.and_then(|(_, p)| p.shift.as_ref()).unwrap_or(&shop.settings.shift));
+    begins =
+        rules::with_shift(begins, old.and_then(|(_, p)| p.shift.as_ref()).unwrap_or(&shop.settings.shift));
     let typed = returned.or(begins);
     let summary = old.map_or_else(|| "Add somebody".to_owned(), |(_, p)| format!("Change {}", p.name));
     let skills = SKILLS.map(|s| (s, s));
-    folded(&name, &summary, returned, "/shop/person", &typed, html! {
-        input type="hidden" name="form" value=(name);
-        input type="hidden" name="old" value=[old.map(|(_, p)| &p.name)];
-        div.fields {
-            (typed.field("name", "Name").required())
-            (typed.ticks("skills", "Skills", &skills))
-            (typed.area("off", "Days off", "one on each line, such as 2026-12-24", 3))
-        }
-        (typed.tick("own", "Own hours, as entered here"))
-        (rules::shift_fields(&typed))
-        div.acts {
-            button name="act" value="save" { "Save" }
-            @if old.is_some() { button name="act" value="remove" formnovalidate { "Works here no more" } }
-        }
-    })
+    folded(
+        &name,
+        &summary,
+        returned,
+        "/shop/person",
+        &typed,
+        html! {
+            input type="hidden" name="form" value=(name);
+            input type="hidden" name="old" value=[old.map(|(_, p)| &p.name)];
+            div.fields {
+                (typed.field("name", "Name").required())
+                (typed.ticks("skills", "Skills", &skills))
+                (typed.area("off", "Days off", "one on each line, such as 2026-12-24", 3))
+            }
+            (typed.tick("own", "Own hours, as entered here"))
+            (rules::shift_fields(&typed))
+            div.acts {
+                button name="act" value="save" { "Save" }
+                @if old.is_some() { button name="act" value="remove" formnovalidate { "Works here no more" } }
+            }
+        },
+    )
 }
 
 pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> {
@@ -77,12 +87,12 @@ pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> 
         })
         .await;
     }
-    let shift = rules::read_shift(&mut typed);
+    let shift = typed.on("own").then(|| rules::read_shift(&mut typed));
     let person = Person {
         name: typed.required("name"),
         skills: typed.all("skills").filter(|s| SKILLS.contains(s)).map(str::to_owned).collect(),
         off: days(&mut typed, "off"),
-        shift: typed.on("own").then_some(shift),
+        shift,
     };
     answer(desk, typed, "people", move |settings| {
         match old {

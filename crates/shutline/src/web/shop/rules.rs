@@ -58,7 +58,13 @@ pub(super) async fn general(desk: Desk, typed: Typed) -> Result<Response, Fault>
 }
 
 const WEEK: [(&str, &str); 7] = [
-    ("1", "Monday"), ("2", "Tuesday"), ("3", "Wednesday"), ("4", "Thursday"), ("5", "Friday"), ("6", "Saturday"), ("7", "Sunday"),
+    ("1", "Monday"),
+    ("2", "Tuesday"),
+    ("3", "Wednesday"),
+    ("4", "Thursday"),
+    ("5", "Friday"),
+    ("6", "Saturday"),
+    ("7", "Sunday"),
 ];
 
 pub(super) fn with_shift(typed: Typed, shift: &Shift) -> Typed {
@@ -84,12 +90,24 @@ pub(super) fn shift_fields(typed: &Typed) -> Markup {
 }
 
 pub(super) fn read_shift(typed: &mut Typed) -> Shift {
-    let usual = Shift::default();
-    let mut at = |name: &str, usual: civil::Time| typed.time(name).unwrap_or(usual);
-    let (from, to) = (at("from", usual.from), at("to", usual.to));
-    let (break_from, break_to) = (at("break_from", usual.break_from), at("break_to", usual.break_to));
-    let days = typed.all("days").filter_map(|d| d.parse().ok()).filter(|d| (1..=7).contains(d)).collect();
+    let from = needed_time(typed, "from");
+    let to = needed_time(typed, "to");
+    let break_from = typed.time("break_from");
+    let break_to = typed.time("break_to").or(break_from).unwrap_or(from);
+    let break_from = break_from.unwrap_or(break_to);
+    let days: std::collections::BTreeSet<i8> =
+        typed.all("days").filter_map(|d| d.parse().ok()).filter(|d| (1..=7).contains(d)).collect();
+    if days.is_empty() {
+        typed.complain("days", "Choose at least one day.");
+    }
     Shift { days, from, to, break_from, break_to }
+}
+
+fn needed_time(typed: &mut Typed, name: &str) -> civil::Time {
+    if typed.get(name).is_empty() {
+        typed.complain(name, "Enter a time.");
+    }
+    typed.time(name).unwrap_or_default()
 }
 
 pub(super) fn shift_words(shift: &Shift) -> String {
@@ -102,7 +120,8 @@ pub(super) fn shift_words(shift: &Shift) -> String {
 }
 
 pub(super) fn hours_form(shop: &Shop, returned: &Returned) -> Markup {
-    let typed = returned.or(with_shift(begin("hours", shop), &shop.settings.shift).with("closed", days_text(&shop.settings.closed)));
+    let typed = returned.or(with_shift(begin("hours", shop), &shop.settings.shift)
+        .with("closed", days_text(&shop.settings.closed)));
     html! {
         section aria-labelledby="hours-head" {
             h2 #hours-head { "Hours" }
@@ -139,7 +158,14 @@ pub(super) fn prices_form(shop: &Shop, returned: &Returned) -> Markup {
         .with("margin", plain(p.margin_percent))
         .with("tax", plain(p.tax_percent))
         .with("tax_rule", if p.tax_rule == TaxRule::Line { "line" } else { "invoice" })
-        .with("rounding", match p.rounding { Rounding::HalfUp => "half_up", Rounding::HalfEven => "half_even", Rounding::Down => "down" })
+        .with(
+            "rounding",
+            match p.rounding {
+                Rounding::HalfUp => "half_up",
+                Rounding::HalfEven => "half_even",
+                Rounding::Down => "down",
+            },
+        )
         .with("held", plain(p.held * 100.0))
         .with("deposit", plain(p.deposit_percent))
         .with("offer_days", p.offer_days));
@@ -180,9 +206,14 @@ pub(super) async fn prices(desk: Desk, typed: Typed) -> Result<Response, Fault> 
         consumables_hour: typed.money("consumables"),
         margin_percent: typed.within("margin", 0.0, 95.0),
         tax_percent: typed.within("tax", 0.0, 100.0),
-        tax_rule: typed.one_of("tax_rule", &[("invoice", TaxRule::Invoice), ("line", TaxRule::Line)]).unwrap_or_default(),
+        tax_rule: typed
+            .one_of("tax_rule", &[("invoice", TaxRule::Invoice), ("line", TaxRule::Line)])
+            .unwrap_or_default(),
         rounding: typed
-            .one_of("rounding", &[("half_up", Rounding::HalfUp), ("half_even", Rounding::HalfEven), ("down", Rounding::Down)])
+            .one_of(
+                "rounding",
+                &[("half_up", Rounding::HalfUp), ("half_even", Rounding::HalfEven), ("down", Rounding::Down)],
+            )
             .unwrap_or_default(),
         held: typed.within("held", 50.0, 99.0) / 100.0,
         deposit_percent: typed.within("deposit", 0.0, 100.0),
