@@ -39,7 +39,7 @@ pub(crate) struct Space {
     uses: Vec<u8>,
     /// By state and wide family: least fixed time still to pay in that family.
     family: Vec<Ticks>,
-    /// By state: goals not met, as bits over [`Bound::wishes`].
+    /// By state: what goals and sure steps still lack, as bits over [`Bound::wishes`].
     wishes: Vec<u128>,
 }
 
@@ -100,7 +100,7 @@ pub(crate) struct Bound {
     /// Families of steps that can stand in for each other; their members are bounded together.
     pub(crate) families: Vec<u128>,
     in_family: u128,
-    /// For each goal of each class: the steps that can bring it about.
+    /// For each goal and need of a class: the steps that can bring it about.
     wishes: Vec<u128>,
     wanted: Vec<Wanted>,
     /// By step: needs on the shared state, as indices in `wanted`.
@@ -412,23 +412,28 @@ fn explore(
             return None;
         }
     }
-    let mut own_wishes: Vec<(Range, u128)> = Vec::new();
-    for goal in &class.goals {
-        let mut set = 0;
-        for (s, step) in ground.steps.iter().enumerate() {
-            if step.local[c].as_ref().is_some_and(|l| l.turn.can_bring(*goal)) {
-                set |= 1 << s;
-            }
-        }
+    let mut wish = |range: Range| {
+        let brings =
+            |s: &crate::ground::GroundStep| s.local[c].as_ref().is_some_and(|l| l.turn.can_bring(range));
+        let set = ground
+            .steps
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| brings(s))
+            .fold(0u128, |all, (s, _)| all | 1 << s);
         let at = wishes.iter().position(|w| *w == set).unwrap_or(wishes.len());
         if at == wishes.len() && at < 128 {
             wishes.push(set);
         }
         // beyond 128 distinct wishes the bound only loses strength
-        own_wishes.extend((at < 128).then_some((*goal, 1 << at)));
-    }
-    let unmet =
-        |state: u128| own_wishes.iter().filter(|(g, _)| !g.holds(state)).fold(0, |all, (_, bit)| all | bit);
+        if at < 128 { 1u128 << at } else { 0 }
+    };
+    let goal_wishes: Vec<(Range, u128)> = class.goals.iter().map(|&g| (g, wish(g))).collect();
+    let step_wishes: Vec<Vec<(Range, u128)>> = ground
+        .steps
+        .iter()
+        .map(|s| s.local[c].iter().flat_map(|l| &l.needs).map(|&n| (n, wish(n))).collect())
+        .collect();
     let rate: Vec<Ticks> = ground.steps.iter().map(|s| s.local[c].as_ref().map_or(0, |l| l.rate)).collect();
     let mut space = Space {
         steps,
@@ -442,7 +447,7 @@ fn explore(
         rest: Vec::new(),
         uses: vec![0; states.len() * steps],
         family: Vec::new(),
-        wishes: states.iter().map(|&s| unmet(s)).collect(),
+        wishes: Vec::new(),
     };
     let back = back_links(&space);
     space.rest = shortest(&space, &back, &space.rate);
@@ -451,6 +456,16 @@ fn explore(
             space.uses[state * steps + s] = count;
         }
     }
+    let unmet = |ranges: &[(Range, u128)], state: u128| {
+        ranges.iter().filter(|(r, _)| !r.holds(state)).fold(0, |all, (_, bit)| all | bit)
+    };
+    space.wishes = (0..states.len())
+        .map(|i| {
+            let sure =
+                space.uses(i as u32).iter().enumerate().filter(|(_, n)| **n > 0 && space.rest[i] < FAR);
+            sure.fold(unmet(&goal_wishes, states[i]), |all, (s, _)| all | unmet(&step_wishes[s], states[i]))
+        })
+        .collect();
     Some((space, at_start))
 }
 

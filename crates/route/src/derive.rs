@@ -6,7 +6,7 @@ use crate::ground::{Ground, TICKS};
 use crate::library::{Library, Step};
 use crate::order::{Trace, natural, reduce};
 use crate::outcome::{Lag, NoRoute, Outcome, ProductUse, Route, RouteStep, Why};
-use crate::search::{Found, GroundUse, search};
+use crate::search::{Found, GroundUse, beam, search};
 use crate::simulate::simulate;
 use crate::situation::{Group, Situation, StepUse};
 use effort::Effort;
@@ -16,9 +16,8 @@ use units::{Area, Duration};
 const MOST_CLASSES: usize = 128;
 /// Share of the effort after which a proof is given up for any good route.
 const PROOF_SHARE: f64 = 0.7;
-/// Weights of the bound, in percent, when any good route will do, and the share of effort up to which each
-/// is tried.
-const HURRY: [(u64, f64); 3] = [(105, 0.8), (130, 0.9), (300, 1.0)];
+/// Widths of the beams tried one after the other when no proof was reached.
+const BEAMS: [usize; 3] = [8, 64, 512];
 
 /// The sequence of least working time that brings the situation to its goals.
 ///
@@ -46,7 +45,7 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
             );
         }
     };
-    let (uses, least) = match search(&ground, &bound, 100, PROOF_SHARE, effort) {
+    let (uses, least) = match search(&ground, &bound, PROOF_SHARE, effort) {
         Found::Best(uses) => (uses, None),
         Found::Nothing => return unreachable(library, situation),
         Found::Stopped(least) => match hurried(&ground, &bound, effort) {
@@ -76,16 +75,16 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
     Outcome::Found(route(library, situation, &uses, least))
 }
 
-/// Any good route: the bound weighted more and more, each with a share of the effort that is left.
+/// Any good route, by beams that grow while there is effort left.
 fn hurried(ground: &Ground, bound: &Bound, effort: &Effort) -> Found {
-    let mut found = Found::Nothing;
-    for (weight, share) in HURRY {
-        found = search(ground, bound, weight, share, effort);
-        if !matches!(found, Found::Stopped(_)) {
-            break;
+    for width in BEAMS {
+        let found = beam(ground, bound, width, effort);
+        if !matches!(found, Found::Nothing) {
+            return found;
         }
     }
-    found
+    // beams may miss the only way: that is no proof that there is none
+    Found::Stopped(0)
 }
 
 fn none(why: Why, reason: String, hint: &str) -> Outcome {

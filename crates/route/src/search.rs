@@ -1,4 +1,4 @@
-//! A* over classes of surfaces, the car and the rooms.
+//! A* over classes of surfaces, the car and the rooms, and a beam for when A* takes too long.
 //!
 //! A use of a step pays its fixed time once and then takes in classes one after the other, so that every
 //! choice of classes is reached without listing all subsets. Classes that have come to the same state and
@@ -61,31 +61,15 @@ enum Made {
     Lone(usize, usize),
 }
 
-/// Finds a route of least cost, weighting the bound by `weight` percent (100: proved least), until that share
-/// of the effort is used up.
-pub(crate) fn search(ground: &Ground, bound: &Bound, weight: u64, share: f64, effort: &Effort) -> Found {
-    let waits_for = ground
-        .steps
-        .iter()
-        .map(|later| {
-            let earlier =
-                ground.steps.iter().enumerate().filter(|(_, e)| !e.surface && ground.ordered(e, later));
-            earlier.fold(0, |all, (i, _)| all | 1 << i)
-        })
-        .collect();
-    let mut search = Search {
-        ground,
-        waits_for,
-        bound,
-        weight,
-        shared: Vec::new(),
-        shared_index: BTreeMap::new(),
-        nodes: Vec::new(),
-        best: HashMap::default(),
-        heap: BinaryHeap::new(),
-        memo: Memo::default(),
-    };
-    search.run(share, effort)
+/// Finds a route of least cost, until that share of the effort is used up.
+pub(crate) fn search(ground: &Ground, bound: &Bound, share: f64, effort: &Effort) -> Found {
+    Search::new(ground, bound).best_first(share, effort)
+}
+
+/// Finds some good route: goes on from the `width` most promising states of each layer, the layers being
+/// states that are equally many joins and uses from the start.
+pub(crate) fn beam(ground: &Ground, bound: &Bound, width: usize, effort: &Effort) -> Found {
+    Search::new(ground, bound).in_layers(width, effort)
 }
 
 impl Made {
@@ -104,7 +88,6 @@ struct Search<'a> {
     /// By step: steps on the car or a room that must stay before it when they come before it.
     waits_for: Vec<u128>,
     bound: &'a Bound,
-    weight: u64,
     shared: Vec<Vec<u128>>,
     shared_index: BTreeMap<Vec<u128>, u32>,
     nodes: Vec<Node>,
@@ -114,14 +97,38 @@ struct Search<'a> {
     heap: BinaryHeap<Reverse<(Ticks, Reverse<u32>, usize, u32)>>,
 }
 
-impl Search<'_> {
-    fn run(&mut self, share: f64, effort: &Effort) -> Found {
-        let shared = self.intern(self.ground.shared_start.clone());
-        let mut states: Vec<u32> = self.bound.movers.iter().map(|m| m.start).collect();
+impl<'a> Search<'a> {
+    fn new(ground: &'a Ground, bound: &'a Bound) -> Self {
+        let waits_for = ground
+            .steps
+            .iter()
+            .map(|later| {
+                let earlier =
+                    ground.steps.iter().enumerate().filter(|(_, e)| !e.surface && ground.ordered(e, later));
+                earlier.fold(0, |all, (i, _)| all | 1 << i)
+            })
+            .collect();
+        let mut search = Self {
+            ground,
+            waits_for,
+            bound,
+            shared: Vec::new(),
+            shared_index: BTreeMap::new(),
+            nodes: Vec::new(),
+            best: HashMap::default(),
+            heap: BinaryHeap::new(),
+            memo: Memo::default(),
+        };
+        let shared = search.intern(ground.shared_start.clone());
+        let mut states: Vec<u32> = bound.movers.iter().map(|m| m.start).collect();
         states.push(shared);
-        self.push(Key { states: states.into(), open: None, owed: 0 }, 0, NONE, Made::Start);
+        search.push(Key { states: states.into(), open: None, owed: 0 }, 0, NONE, Made::Start);
+        search
+    }
+
+    fn best_first(mut self, share: f64, effort: &Effort) -> Found {
         while let Some(Reverse((estimate, _, _, at))) = self.heap.pop() {
-            if self.best.get(&self.nodes[at as usize].key) != Some(&at) {
+            if !self.current(at) {
                 continue;
             }
             if self.done(at) {
@@ -133,6 +140,45 @@ impl Search<'_> {
             self.expand(at);
         }
         Found::Nothing
+    }
+
+    fn in_layers(mut self, width: usize, effort: &Effort) -> Found {
+        loop {
+            let mut layer: Vec<(Ticks, usize, u32)> =
+                self.heap.drain().map(|Reverse((estimate, _, rank, at))| (estimate, rank, at)).collect();
+            layer.retain(|&(.., at)| self.current(at));
+            layer.sort_unstable();
+            // half the places for states that owe a use to steps on the car: many of those come to nothing
+            let mut places = [width; 2];
+            layer.retain(|&(.., at)| {
+                let place = &mut places[usize::from(self.nodes[at as usize].key.owed != 0)];
+                let kept = *place > 0;
+                if kept {
+                    *place -= 1;
+                } else {
+                    // what is dropped may be found again from a later layer
+                    self.best.remove(&self.nodes[at as usize].key);
+                }
+                kept
+            });
+            if layer.is_empty() {
+                return Found::Nothing;
+            }
+            if let Some(&(.., at)) = layer.iter().find(|&&(.., at)| self.done(at)) {
+                return Found::Best(self.uses(at));
+            }
+            for (estimate, _, at) in layer {
+                if !effort.spend(1) {
+                    return Found::Stopped(estimate);
+                }
+                self.expand(at);
+            }
+        }
+    }
+
+    /// No cheaper way to the same state was found since.
+    fn current(&self, at: u32) -> bool {
+        self.best.get(&self.nodes[at as usize].key) == Some(&at)
     }
 
     fn intern(&mut self, words: Vec<u128>) -> u32 {
@@ -160,7 +206,7 @@ impl Search<'_> {
             }
         }
         let depth = if parent == NONE { 0 } else { self.nodes[parent as usize].depth + 1 };
-        self.heap.push(Reverse((cost + rest * self.weight / 100, Reverse(depth), made.rank(), id)));
+        self.heap.push(Reverse((cost + rest, Reverse(depth), made.rank(), id)));
         self.nodes.push(Node { key, cost, parent, depth, made });
     }
 

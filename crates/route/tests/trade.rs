@@ -347,7 +347,7 @@ fn nothing_abrasive_touches_paint_that_carries_loose_soil() {
 #[test]
 fn coating_goes_over_film_and_film_does_not_go_over_coating() {
     let library = library();
-    let job = want(with(body(1)), &["front"], "filmed").want("front", "coated").want_car("handover");
+    let job = over_film();
     let route = found_route(&library, &job);
     assert!(before(&route, "rewarm_edges", "coat_body") && before(&route, "lay_film", "coat_body"));
     let coated = found(with(body(1)), &["front"], &[("coated", 1), ("matte", 1)]);
