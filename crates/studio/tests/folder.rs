@@ -57,13 +57,19 @@ const CAR: &str = "[car]\nplate = \"A 1\"\nbody = \"coupe\"\n";
 
 #[test]
 fn what_goes_in_by_hand_comes_out_and_goes_in_again_the_same() {
-    let (one, two, out, again) =
-        (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let (one, two, out, again) = (
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+    );
     let first = studio(one.path());
     let imported = first.import(&by(), &example()).unwrap();
     assert_eq!(imported.warnings, Vec::<String>::new());
     let bytes = studio::picture::stand_in(3).unwrap();
-    first.add_picture(&imported.id, &by(), "hood front.jpg", &bytes, Some(&Place::panel("hood")), None).unwrap();
+    first
+        .add_picture(&imported.id, &by(), "hood front.jpg", &bytes, Some(&Place::panel("hood")), None)
+        .unwrap();
     first.rehearse(&imported.id, &by()).unwrap();
     let to = out.path().join("folder");
     first.export(&imported.id, &to).unwrap();
@@ -89,7 +95,8 @@ fn what_goes_in_by_hand_comes_out_and_goes_in_again_the_same() {
 
 #[test]
 fn an_edit_in_an_exported_folder_becomes_a_new_entry_of_the_record() {
-    let (one, two, out) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let (one, two, out) =
+        (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let first = studio(one.path());
     let id = first.import(&by(), &example()).unwrap().id;
     let to = out.path().join("folder");
@@ -140,7 +147,10 @@ fn a_misspelt_key_is_refused_with_its_line() {
 #[test]
 fn an_unknown_body_names_those_that_there_are() {
     let refusal = refused("[car]\nplate = \"A 1\"\nbody = \"rocket\"\n");
-    assert!(refusal.to_string().contains("'rocket'") && refusal.to_string().contains("hatchback"), "{refusal}");
+    assert!(
+        refusal.to_string().contains("'rocket'") && refusal.to_string().contains("hatchback"),
+        "{refusal}"
+    );
 }
 
 #[test]
@@ -173,7 +183,9 @@ fn outlines_that_are_open_or_cross_themselves_are_refused_with_their_file() {
         let (source, own) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         write_job(source.path(), CAR);
         fs::create_dir_all(source.path().join("pieces")).unwrap();
-        let svg = format!("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"400mm\" height=\"300mm\" viewBox=\"0 0 400 300\"><path id=\"p\" d=\"{path}\"/></svg>");
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"400mm\" height=\"300mm\" viewBox=\"0 0 400 300\"><path id=\"p\" d=\"{path}\"/></svg>"
+        );
         fs::write(source.path().join("pieces/hood.svg"), svg).unwrap();
         let refusal = studio(own.path()).import(&by(), source.path()).unwrap_err();
         assert_eq!(refusal.place.as_deref(), Some("pieces/hood.svg"));
@@ -192,7 +204,11 @@ fn a_picture_that_is_none_is_left_out_and_named() {
     let studio = studio(own.path());
     let imported = studio.import(&by(), source.path()).unwrap();
     assert_eq!(studio.job(&imported.id).unwrap().job.pictures.len(), 1);
-    assert!(imported.warnings[0].contains("pictures/door.jpg") && imported.warnings[0].contains("PDF"), "{:?}", imported.warnings);
+    assert!(
+        imported.warnings[0].contains("pictures/door.jpg") && imported.warnings[0].contains("PDF"),
+        "{:?}",
+        imported.warnings
+    );
 }
 
 #[test]

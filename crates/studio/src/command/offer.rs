@@ -34,10 +34,9 @@ impl Studio {
                     why,
                 ));
             }
-            let left_out = view
-                .draft
-                .iter()
-                .filter_map(|d| Some(format!("{} cannot be offered. {}", d.option.title, d.problem.as_ref()?)));
+            let left_out = view.draft.iter().filter_map(|d| {
+                Some(format!("{} cannot be offered. {}", d.option.title, d.problem.as_ref()?))
+            });
             let until = now
                 .to_zoned_datetime(zone_of(shop))
                 .checked_add(shop.settings.prices.offer_days.days())

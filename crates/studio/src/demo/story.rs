@@ -51,12 +51,21 @@ impl Story<'_> {
     }
 
     /// Takes readings on every readable painted panel: mean and drift of its total in µm, by its name.
-    pub fn read(&self, seed: u64, moment: Moment, total: impl Fn(&str) -> Option<(f64, f64)>) -> Result<(), Refusal> {
+    pub fn read(
+        &self,
+        seed: u64,
+        moment: Moment,
+        total: impl Fn(&str) -> Option<(f64, f64)>,
+    ) -> Result<(), Refusal> {
         self.take(seed, moment, |panel| total(panel).map(|(mean, drift)| Level { mean, drift, clear: None }))
     }
 
     /// The same by a gauge that tells layers apart: mean and drift of the total, and the clear coat, in µm.
-    pub fn read_layers(&self, seed: u64, layers: impl Fn(&str) -> Option<(f64, f64, f64)>) -> Result<(), Refusal> {
+    pub fn read_layers(
+        &self,
+        seed: u64,
+        layers: impl Fn(&str) -> Option<(f64, f64, f64)>,
+    ) -> Result<(), Refusal> {
         self.take(seed, Moment::Before, |panel| {
             layers(panel).map(|(mean, drift, clear)| Level { mean, drift, clear: Some(clear) })
         })

@@ -14,7 +14,7 @@ use serde::Serialize;
 use units::{Area, Length};
 
 /// Steps of work a layout may take: about a second.
-const EFFORT: u64 = 400_000;
+const EFFORT: u64 = 250_000;
 
 /// Panels that an order covers with film, in the order of the drawing. Common practice, no source: the shop can name
 /// panels one by one instead.

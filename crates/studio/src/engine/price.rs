@@ -256,18 +256,7 @@ fn quote(price: &OptionPrice, shop: &Shop) -> Result<Quote, Refusal> {
     let prices = &shop.settings.prices;
     let factor = Decimal::ONE + decimal(prices.tax_percent) / Decimal::ONE_HUNDRED;
     Ok(Quote {
-        lines: price
-            .lines
-            .iter()
-            .map(|l| OfferLine {
-                label: l.label.clone(),
-                quantity: l
-                    .quantity
-                    .number()
-                    .map_or_else(String::new, |n| format!("{} {}", n, l.quantity.unit())),
-                net: l.net,
-            })
-            .collect(),
+        lines: grouped(price),
         net: price.totals.net,
         tax: price.totals.tax,
         gross: price.totals.gross,
@@ -279,6 +268,26 @@ fn quote(price: &OptionPrice, shop: &Shop) -> Result<Quote, Refusal> {
         replaced: price.renewals.map_or(0.0, |r| r.expected),
         clear: price.clear_coat,
     })
+}
+
+/// Lines as a customer reads them: chemicals together and rooms together; the sum stays to the last digit.
+fn grouped(price: &OptionPrice) -> Vec<OfferLine> {
+    let mut lines: Vec<OfferLine> = Vec::new();
+    for line in &price.lines {
+        let quantity =
+            || line.quantity.number().map_or_else(String::new, |n| format!("{n} {}", line.quantity.unit()));
+        let (label, quantity) = match line.kind {
+            LineKind::Chemical => ("Chemicals".to_owned(), String::new()),
+            LineKind::Room => ("Bays and rooms".to_owned(), String::new()),
+            LineKind::Reserve => (line.label.clone(), String::new()),
+            _ => (line.label.clone(), quantity()),
+        };
+        match lines.iter_mut().find(|l| l.label == label) {
+            Some(sum) => sum.net += line.net,
+            None => lines.push(OfferLine { label, quantity, net: line.net }),
+        }
+    }
+    lines
 }
 
 fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop) -> Vec<Figure> {

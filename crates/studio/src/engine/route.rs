@@ -20,7 +20,7 @@ use std::sync::Arc;
 use units::{Area, Duration, Thickness};
 
 /// Steps of work that a route may take.
-const EFFORT: u64 = 400_000;
+const EFFORT: u64 = 150_000;
 
 /// Surfaces that no body drawing shows.
 const INSIDE: [(&str, &str, f64, u32); 3] = [
@@ -322,7 +322,10 @@ fn wants(
     let car = |goal: &str| Want { place: Place::Car, goal: goal.to_owned() };
     if until == Until::Surveyed {
         // The whole outside is washed, not only what the survey looks at: a half-washed car drips on what is measured.
-        let outside = situation.groups.iter().filter(|g| !["leather", "fabric", "inside_trim"].contains(&g.kind.as_str()));
+        let outside = situation
+            .groups
+            .iter()
+            .filter(|g| !["leather", "fabric", "inside_trim"].contains(&g.kind.as_str()));
         let cleaned = outside.map(|g| Want { place: Place::Group(g.id.clone()), goal: "cleaned".into() });
         return Ok([car("arrival"), car("surveyed")].into_iter().chain(cleaned).collect());
     }

@@ -21,7 +21,7 @@ const SLOT_MINUTES: u32 = 5;
 const DAYS: i32 = 28;
 
 /// Steps of work that a plan may take.
-const EFFORT: u64 = 120_000;
+const EFFORT: u64 = 40_000;
 
 /// Longest step that is done in one go; longer ones pause over breaks and nights.
 const IN_ONE_GO: Duration = Duration::minutes(150.0);

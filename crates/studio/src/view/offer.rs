@@ -354,7 +354,9 @@ fn not_attempted(
     let mut left: BTreeMap<(String, String), Vec<&str>> = BTreeMap::new();
     for panel in engine::paint::painted(body_of(job)) {
         let Some(estimate) = survey.panel(panel.id) else { continue };
-        let Some(plan) = engine::paint::correction(studio, job, shop, finish, estimate, panel) else { continue };
+        let Some(plan) = engine::paint::correction(studio, job, shop, finish, estimate, panel) else {
+            continue;
+        };
         if let Advice::LeaveIt(leave) = &plan.advice {
             let reason = match leave.reason {
                 LeaveReason::Floor => format!(
@@ -362,14 +364,20 @@ fn not_attempted(
                     shop.settings.floor.as_um(),
                     shop.settings.risk * 100.0
                 ),
-                LeaveReason::Allowance => "marks stay: what may be taken over the car's life is used up".to_owned(),
+                LeaveReason::Allowance => {
+                    "marks stay: what may be taken over the car's life is used up".to_owned()
+                }
                 LeaveReason::Matte => "no machine polishing of a matte finish".to_owned(),
-                LeaveReason::NoMethod | LeaveReason::BadRequest => leave.words.trim_end_matches('.').to_owned(),
+                LeaveReason::NoMethod | LeaveReason::BadRequest => {
+                    leave.words.trim_end_matches('.').to_owned()
+                }
             };
             left.entry((reason, leave.hint.clone())).or_default().push(panel.title);
         }
     }
-    all.extend(left.iter().map(|((reason, hint), panels)| format!("{}: {reason}. {hint}", panels.join(", "))));
+    all.extend(
+        left.iter().map(|((reason, hint), panels)| format!("{}: {reason}. {hint}", panels.join(", "))),
+    );
     for finding in job.standing() {
         let what = match finding.kind {
             job::FindingKind::Chip => {
