@@ -57,8 +57,10 @@ function show(drawing, places) {
 }
 
 document.addEventListener("click", (event) => {
-  const panel = event.target.closest?.("svg [data-panel]");
-  const group = event.target.closest?.("svg [data-view]");
+  // Lines and the spots of findings lie over the panels: what counts is the panel below the finger.
+  const under = event.target.closest?.("svg") ? document.elementsFromPoint(event.clientX, event.clientY) : [];
+  const panel = under.map((e) => e.closest("svg [data-panel]")).find(Boolean);
+  const group = panel?.closest("[data-view]");
   const places = [...document.querySelectorAll("[data-place]")];
   // A number on the drawing leads to its finding.
   if (!panel || !group || places.length === 0 || event.target.closest("a")) return;

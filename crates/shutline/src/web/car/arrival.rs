@@ -1,7 +1,7 @@
 //! Arrival: the car at the door, before anything is touched.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, framed, odometer_km,
+    Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, fold, framed, odometer_km,
     odometer_text, odometer_unit, pictures, section, unknown, word,
 };
 use crate::web::layout;
@@ -32,12 +32,27 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         None => html! { "Record its state before anything is touched." },
     };
     let body = html! {
-        @if job.is_open() { (record(at, &base, &returned)) } @else { (recorded(at, &base)) }
+        (state(at, &base, &returned))
         (finding::findings(at, &base, &returned))
         (walk_round(at, &base, &returned))
         (sign(at, &base, &returned))
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+/// The record: to be filled at first, then to be read and mended.
+fn state(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
+    let job = &base.car.job;
+    section("state", "As it came in", html! {
+        @match &job.arrival {
+            Some(a) => {
+                (recorded(at, a))
+                @if job.is_open() { (fold("record", "Mend the record", returned.is("record"), record(at, base, returned))) }
+            }
+            None if job.is_open() => { (record(at, base, returned)) }
+            None => { (layout::empty(html! { p { "The arrival was not recorded." } })) }
+        }
+    })
 }
 
 fn record(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
@@ -56,7 +71,7 @@ fn record(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
         .with("note", &a.note);
     let typed = returned.or(begins);
     let soils: Vec<(String, &str)> = SOILS.iter().map(|(s, t)| (word(s), *t)).collect();
-    section("record", "As it comes in", html! {
+    html! {
         (returned.refusal("record"))
         (at.form(&typed, html! {
             (before(&base.car))
@@ -74,30 +89,27 @@ fn record(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
             }
             p.acts { button.main[arrived.is_none()] { @if arrived.is_none() { "Record the arrival" } @else { "Keep the record" } } }
         }))
-    })
+    }
 }
 
-fn recorded(at: &Sheet, base: &Base) -> Markup {
-    let Some(a) = &base.car.job.arrival else {
-        return layout::empty(html! { p { "The arrival was not recorded." } });
-    };
+fn recorded(at: &Sheet, a: &Arrival) -> Markup {
     let soil = SOILS.iter().find(|(s, _)| *s == a.soil).map_or("", |(_, t)| t);
     let or_dash = |t: &str| html! { @if t.is_empty() { "–" } @else { (t) } };
-    section("record", "As it came in", layout::facts(&[
+    layout::facts(&[
         ("Came in", html! { (at.desk.words.moment(a.at)) }),
         ("Keys", html! { (counted(usize::from(a.keys), "key", "keys")) }),
         ("Warning lamps", or_dash(&a.lamps)),
         ("Dirt", html! { (soil) }),
         ("Belongings", or_dash(&a.belongings)),
         ("Note", or_dash(&a.note)),
-    ]))
+    ])
 }
 
 fn walk_round(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let list: Vec<PictureId> =
         base.car.job.pictures.iter().filter(|p| p.finding.is_none() && p.stage <= Stage::Arrival).map(|p| p.picture.clone()).collect();
     let typed = returned.or(Typed::new("pictures"));
-    section("pictures", "Walk-round", html! {
+    section("photos", "Walk-round", html! {
         @if list.is_empty() {
             (layout::empty(html! { p { "No pictures yet. Go once round the car before anything is touched: each side, each corner, wheels, interior." } }))
         } @else { (pictures::thumbs(&list, "Walk-round")) }
@@ -111,16 +123,16 @@ fn walk_round(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
 fn sign(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let job = &base.car.job;
     let Some(a) = &job.arrival else {
-        return section("sign", "Signature", layout::empty(html! { p { "Comes when the arrival is recorded: the customer signs what was found." } }));
+        return section("signing", "Signature", layout::empty(html! { p { "Comes when the arrival is recorded: the customer signs what was found." } }));
     };
     if let Some(s) = &a.signed {
-        return section("sign", "Signature", html! {
+        return section("signing", "Signature", html! {
             p { b { (s.name) } " signed for the state recorded here, " (at.desk.words.moment(s.at)) "." }
             p.small.quiet { "What is found later is shown with a price and a date before anybody works on it." }
         });
     }
     let typed = returned.or(Typed::new("sign").with("name", &job.customer.name));
-    section("sign", "Signature", html! {
+    section("signing", "Signature", html! {
         p { "The customer signs for the state recorded here: " (counted(job.standing().count(), "finding", "findings")) ". What is found later is shown with a price and a date before anybody works on it." }
         (returned.refusal("sign"))
         (at.form(&typed, html! {
@@ -138,7 +150,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         }
         "pictures" => {
             let uploads = pictures::some(typed)?;
-            at.save(typed, format!("{}#pictures", at.path()), move |studio, id, stamp| {
+            at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
                 let stamp = Stamp::by(&stamp.by);
                 for file in &uploads {
                     studio.add_picture(id, &stamp, &file.name, &file.bytes, None, None)?;

@@ -5,7 +5,7 @@ use crate::web::shell::Desk;
 use axum::extract::{Path, Query};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use job::{ChangeNo, JobId, Moment, PictureId, Stage};
+use job::{ChangeNo, CutState, JobId, Moment, PictureId, Stage};
 use report::document::Document;
 use report::documents as make;
 use serde::Deserialize;
@@ -64,6 +64,9 @@ pub(super) async fn cut_file(desk: Desk, Path(id): Path<String>) -> Result<Respo
     let svg = at
         .desk
         .ask(move |studio| {
+            if studio.job(&job)?.job.cut.as_ref().is_some_and(|c| c.state == CutState::Cut) {
+                return Err(Refusal::not_yet("The film is cut already", "The film sheet says from which roll and how much."));
+            }
             let view = studio.film_view(&job)?;
             if view.drawings.is_empty() {
                 let why = view.problem.unwrap_or_else(|| "The order has no film.".to_owned());

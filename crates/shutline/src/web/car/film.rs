@@ -3,10 +3,11 @@
 use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown};
 use crate::web::layout;
 use axum::response::Response;
-use job::{CutState, PanelId, Stage};
+use job::{CutPlan, CutState, PanelId, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, nest};
 use report::sketch;
+use std::collections::BTreeSet;
 use studio::view::FilmView;
 use units::Length;
 
@@ -26,8 +27,11 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     };
     let laid = state.is_some_and(|s| s != CutState::Undone);
     let acts = html! { @if !view.pieces.is_empty() {
-        @if !view.drawings.is_empty() { a.btn href={ (at.car_path()) "/cut.svg" } { "Cut file, SVG" } }
-        (document(at, "cut", "Cut sheet, PDF"))
+        // What is cut is not on the shelf any more: a layout made now would be another one.
+        @if state != Some(CutState::Cut) {
+            @if !view.drawings.is_empty() { a.btn href={ (at.car_path()) "/cut.svg" } { "Cut file, SVG" } }
+            (document(at, "cut", "Cut sheet, PDF"))
+        }
         @if job.is_open() && view.plan.is_some() && !laid { (at.button("accept", true, "Accept this layout")) }
         @if job.is_open() && state == Some(CutState::Cut) { a.btn.main href=(at.to(Stage::Work)) { "On to the work" } }
     } };
@@ -38,13 +42,42 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         @if view.pieces.is_empty() {
             (layout::empty(html! { p { "Nothing to lay out. Film is part of the order: change it on the offer." } }))
         } @else {
-            (sheets(at, &view))
+            @if let Some(plan) = cut.filter(|c| c.state == CutState::Cut) { (was_cut(at, plan)) }
+            @else {
+                @if moved(cut, &view) { div.note { p { b { "The shelf has changed since this layout was accepted. " } "Below is what would be laid out now: undo the layout and accept it anew." } } }
+                (sheets(at, &view))
+            }
             (section("pieces", &counted(view.pieces.len(), "piece", "pieces"), pieces(at, &view)))
             @if job.is_open() { (cutting(at, &base, &view, &returned)) }
         }
         @if job.is_open() { (outlines(at, &base, &returned)) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+/// Whether what would be laid out now is not what was accepted.
+fn moved(cut: Option<&CutPlan>, view: &FilmView) -> bool {
+    let accepted = cut.filter(|c| c.state == CutState::Reserved);
+    accepted.is_some_and(|c| view.plan.as_ref().is_none_or(|p| p.placements != c.placements))
+}
+
+/// What was cut.
+fn was_cut(at: &Sheet, plan: &CutPlan) -> Markup {
+    let words = &at.desk.words;
+    let (length, unit) = words.long_length(plan.length);
+    let (area, area_unit) = words.area(plan.pieces_area);
+    let (width, width_unit) = words.small_length(plan.roll_width);
+    let offcuts: BTreeSet<&str> = plan.placements.iter().map(|p| p.container.as_str()).filter(|c| *c != plan.roll).collect();
+    section("layout", "What was cut", html! {
+        (layout::facts(&[
+            ("Roll", html! { (plan.roll) ", " (layout::quantity(width, width_unit)) " wide" }),
+            ("Batch", html! { (plan.lot) }),
+            ("Taken from the roll", layout::quantity(length, unit)),
+            ("Pieces", html! { (plan.placements.len()) ", " (layout::quantity(area, area_unit)) }),
+            ("Offcuts used", html! { @if offcuts.is_empty() { "none" } @else { (offcuts.into_iter().collect::<Vec<_>>().join(", ")) } }),
+            ("Accepted", html! { (words.moment(plan.at)) }),
+        ]))
+    })
 }
 
 /// Rolls and offcuts with what lies on them, and the figures.
@@ -116,7 +149,7 @@ fn cutting(at: &Sheet, base: &Base, view: &FilmView, returned: &Returned) -> Mar
 fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("outlines"));
     let again: Vec<&str> = typed.files("file").map(|f| f.name.as_str()).collect();
-    section("outlines", "Measured outlines", html! {
+    section("measured", "Measured outlines", html! {
         (fold("outlines", "Load an outline for a panel", returned.is("outlines"), html! {
             (returned.refusal("outlines"))
             (at.upload(&typed, html! {

@@ -10,6 +10,7 @@ use job::{Finding, FindingKind, FindingNo, PanelId, Place, Severity, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_sheet, car_view};
 use report::sketch;
+use studio::engine::WHOLE_CAR;
 use studio::view::CarView;
 use studio::{Refusal, Stamp};
 
@@ -175,7 +176,7 @@ fn table(at: &Sheet, list: &[&Finding]) -> Markup {
             tbody { @for f in list {
                 tr id={ "finding-" (f.no) } {
                     th { span.no { (f.no) } " " (f.kind.title()) }
-                    td data-h="Panel" { (f.place.panel.title()) @if f.place.u.is_none() { span.quiet { ", all of it" } } }
+                    td data-h="Panel" { (f.place.panel.title()) @if f.place.u.is_none() && f.place.panel.as_str() != WHOLE_CAR { span.quiet { ", all of it" } } }
                     td data-h="Severity" { span.v { (layout::swatch(&format!("f{}", f.no), sketch::severity(f.severity).hatch())) " " (f.severity.title()) } }
                     td data-h="Seen" { (seen(at, f)) }
                     td data-h="Pictures" { @if !f.pictures.is_empty() { (pictures::thumbs(&f.pictures, &format!("Finding {}, {}", f.no, f.kind.title()))) } }
@@ -247,7 +248,7 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
                 }))
             }
         }
-        (section("pictures", "Pictures", html! {
+        (section("photos", "Pictures", html! {
             @if f.pictures.is_empty() { (layout::empty(html! { p { "No picture of it yet." } })) }
             @else { (pictures::thumbs(&f.pictures, &title)) }
             (returned.refusal("pictures"))

@@ -21,7 +21,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     };
     let acts = html! {
         (document(at, "handover", "Handover report, PDF"))
-        @if job.handover.is_none() && view.missing.is_empty() && job.is_open() { a.btn.main href="#sign" { "Hand the car over" } }
+        @if job.handover.is_none() && view.missing.is_empty() && job.is_open() { a.btn href="#signing" { "Hand the car over" } }
         @if job.handover.is_some() { a.btn.main href=(at.to(Stage::Visits)) { "On to the visits" } }
     };
     let body = html! {
@@ -55,7 +55,7 @@ fn done(at: &Sheet, view: &HandoverView) -> Markup {
                     tr {
                         th { (r.planned.title) @if !r.notes.is_empty() { " " small.quiet { (r.notes.join(" ")) } } }
                         td data-h="On" { (super::panels::headline(&r.planned.panels)) }
-                        td data-h="Finished" { (end.map(|t| words.moment(t)).unwrap_or_default()) }
+                        td data-h="Finished" { span.v { (end.map(|t| words.moment(t)).unwrap_or_default()) } }
                         td data-h="By" { (by(r)) }
                         td.n data-h="Time" { @if let Some(e) = end { (words.duration(r.worked(e))) } }
                     }
@@ -157,7 +157,7 @@ fn lots(view: &HandoverView) -> Markup {
 fn taken(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let list: Vec<PictureId> = base.car.job.pictures.iter().filter(|p| p.stage == Stage::Work).map(|p| p.picture.clone()).collect();
     let typed = returned.or(Typed::new("pictures"));
-    section("pictures", "Pictures of the work", html! {
+    section("photos", "Pictures of the work", html! {
         @if list.is_empty() { (layout::empty(html! { p { "No pictures were taken after the work. They stand beside those of the arrival in the report." } })) }
         @else { (pictures::thumbs(&list, "After the work")) }
         @if base.car.job.is_open() {
@@ -187,7 +187,7 @@ fn after(at: &Sheet, view: &HandoverView) -> Markup {
 fn sign(at: &Sheet, base: &Base, view: &HandoverView, returned: &Returned) -> Markup {
     let job = &base.car.job;
     if let Some(h) = &job.handover {
-        return section("sign", "Final check", html! {
+        return section("signing", "Final check", html! {
             ul { @for c in &h.checked { li { (c) } } }
             @if !h.note.is_empty() { p { (h.note) } }
             @if let Some(s) = &h.signed { p { b { (s.name) } " signed, " (at.desk.words.moment(s.at)) "." } }
@@ -195,7 +195,7 @@ fn sign(at: &Sheet, base: &Base, view: &HandoverView, returned: &Returned) -> Ma
     }
     let typed = returned.or(Typed::new("hand_over").with("name", &job.customer.name));
     let checks: Vec<(&String, &String)> = view.checks.iter().map(|c| (c, c)).collect();
-    section("sign", "Final check", html! {
+    section("signing", "Final check", html! {
         @if !job.is_open() { p { "This job is closed." } } @else {
             (returned.refusal("hand_over"))
             (at.form(&typed, html! {
@@ -219,7 +219,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         }
         "pictures" => {
             let uploads = pictures::some(typed)?;
-            at.save(typed, format!("{}#pictures", at.path()), move |studio, id, stamp| {
+            at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
                 let stamp = Stamp::by(&stamp.by);
                 for file in &uploads {
                     studio.add_picture(id, &stamp, &file.name, &file.bytes, None, None)?;

@@ -106,7 +106,7 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
                 div { dt { (name) } dd { @if *name == "Back" && c.made { (back.as_deref().unwrap_or("–")) } @else { (row(name)) } } }
             } }
             div.computed { @if let Some(d) = c.draft {
-                details.how { summary { "How this is computed" }
+                details.how { summary { span.v { "How this is computed" } }
                     div.account { (layout::figures(words, &d.figures)) (lines(at, c.option)) }
                 }
             } }
@@ -217,7 +217,7 @@ fn limits(view: &OfferView, made: Option<&Offer>) -> Markup {
 /// The order, to be changed before consent.
 fn wanted(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let typed = returned.or(order::typed("order", &base.car.job.order));
-    section("order", "What was asked for", html! {
+    section("wanted", "What was asked for", html! {
         (fold("order", "Change the order", returned.is("order"), html! {
             (returned.refusal("order"))
             (at.form(&typed, html! {

@@ -55,7 +55,7 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
                 }
                 p.acts { button { "Take the readings in" } }
             }))
-            details.how { summary { "An example" } pre.example { "panel,reading_um,u,v\nhood,118,0.20,0.35\nhood,121,0.55,0.40\nleft_front_door,112,0.50,0.50" } }
+            details.how { summary { span.v { "An example" } } pre.example { "panel,reading_um,u,v\nhood,118,0.20,0.35\nhood,121,0.55,0.40\nleft_front_door,112,0.50,0.50" } }
         }))
         (fold("one", "Type a reading", returned.is("one"), html! {
             (returned.refusal("one"))

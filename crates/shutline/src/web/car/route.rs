@@ -53,34 +53,21 @@ fn over(state: &StepState) -> bool {
     matches!(state, StepState::Done | StepState::Dropped(_))
 }
 
-/// The day of a step: as done, as booked, or not planned.
-fn day(at: &Sheet, s: &StepView) -> String {
-    let begun = s.record.as_ref().and_then(|r| r.spans.first()).map(|s| s.from);
-    let day = begun.or(s.booking.as_ref().map(|b| b.from)).map(|t| at.desk.words.day(t));
-    day.unwrap_or_else(|| "Not in the plan yet".to_owned())
-}
-
-/// The sequence, drawn as a line with numbered stations, by day.
+/// The sequence, drawn as a line with numbered stations: what is done, then what is to do.
 fn steps(at: &Sheet, base: &Base, view: &RouteView) -> Markup {
     if view.steps.is_empty() {
         return layout::empty(html! { p { "No steps. The route follows from the findings and the order." } });
     }
     let open: Vec<StepNo> = view.steps.iter().filter(|s| !over(&s.state)).map(|s| s.planned.no).collect();
     let sortable = view.set && base.car.job.is_open();
-    let mut days: Vec<(String, Vec<(usize, &StepView)>)> = Vec::new();
-    for (i, s) in view.steps.iter().enumerate() {
-        let d = day(at, s);
-        match days.last_mut() {
-            Some((last, list)) if *last == d => list.push((i + 1, s)),
-            _ => days.push((d, vec![(i + 1, s)])),
-        }
-    }
+    let (done, todo): (Vec<_>, Vec<_>) = view.steps.iter().enumerate().partition(|(_, s)| over(&s.state));
+    let groups = [(format!("Done, {}", done.len()), done), (format!("To do, {}", todo.len()), todo)];
     html! {
         section #steps {
             h2.unseen { "Steps" }
-            @for (d, list) in &days {
-                h3.day { (d) }
-                ol.sequence { @for (n, s) in list { (step(at, base, *n, s, view, sortable.then_some(&open))) } }
+            @for (title, list) in groups.iter().filter(|(_, list)| !list.is_empty()) {
+                h3.day { (title) }
+                ol.sequence { @for (i, s) in list { (step(at, base, i + 1, s, view, sortable.then_some(&open))) } }
             }
         }
     }
@@ -96,7 +83,11 @@ fn step(at: &Sheet, base: &Base, n: usize, s: &StepView, view: &RouteView, open:
         StepState::Todo => "todo",
     };
     let times = html! {
-        @if let Some(b) = s.booking.as_ref().filter(|_| !over(&s.state)) { (words.clock(b.from)) " to " (words.clock(b.to)) ", " }
+        @match (s.record.as_ref().and_then(|r| r.spans.first()), &s.booking) {
+            (Some(span), _) => { (layout::moment(words, base.car.now, span.from)) ", " }
+            (None, Some(b)) => { (layout::moment(words, base.car.now, b.from)) ", " }
+            (None, None) => {}
+        }
         (layout::duration(words, p.work))
         @if p.wait.as_minutes() > 0.0 { ", then " (words.duration(p.wait)) " rest" }
     };
@@ -132,7 +123,7 @@ fn step(at: &Sheet, base: &Base, n: usize, s: &StepView, view: &RouteView, open:
                     StepState::Dropped(why) => { " " (layout::tag("left out")) " " small { (why) } }
                     StepState::Todo => {}
                 } }
-                details.how.why { summary { "Why here" }
+                details.how.why { summary { span.v { "Why here" } }
                     div.account {
                         @if !p.panels.is_empty() { div.stepcar { (layout::drawing(car_mini(base.car.body, &p.title, &sketch::hatched(&p.panels, Hatch::Film), false, Medium::Page { id: &format!("s{}", p.no) }))) } }
                         @for why in &p.why { p { (why) } }

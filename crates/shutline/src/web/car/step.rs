@@ -209,19 +209,35 @@ impl Card<'_> {
             if let Some(first) = lots.iter().find(|l| l.expires.is_none_or(|e| e >= today)) {
                 begins = begins.with(&format!("lot-{i}"), &first.lot);
             }
-            begins = begins.with(&format!("amount-{i}"), scale.liquid_text(used.amount));
+            let amount = match scale.liquid() {
+                "mL" => format!("{:.0}", used.amount.as_ml()),
+                _ => format!("{:.1}", used.amount.as_fl_oz()),
+            };
+            begins = begins.with(&format!("amount-{i}"), amount);
         }
         let typed = self.returned.or(begins);
         html! {
             (self.returned.refusal("finish"))
             (self.form(&typed, html! {
-                div.fields {
-                    @for (i, used) in p.products.iter().enumerate() { (self.lot(&typed, i, &used.product, today)) }
-                    (typed.area("note", "Remark", "", 1))
-                }
+                (fold("lots", &self.chosen(&typed), self.returned.is("finish"), html! {
+                    div.fields {
+                        @for (i, used) in p.products.iter().enumerate() { (self.lot(&typed, i, &used.product, today)) }
+                        (typed.area("note", "Remark", "", 1))
+                    }
+                }))
                 button.giant .main[main] { "Done: finish the step" }
             }))
         }
+    }
+
+    /// Lots that are booked with the finish, in a line.
+    fn chosen(&self, typed: &Typed) -> String {
+        let lots = self.s.planned.products.iter().enumerate().map(|(i, used)| {
+            let lot = typed.get(&format!("lot-{i}"));
+            if lot.is_empty() { format!("{}: no lot", used.product) } else { format!("{} {lot}", used.product) }
+        });
+        let lots: Vec<String> = lots.collect();
+        if lots.is_empty() { "Remark".to_owned() } else { format!("Lots: {}", lots.join(", ")) }
     }
 
     fn lot(&self, typed: &Typed, i: usize, product: &str, today: jiff::civil::Date) -> Markup {

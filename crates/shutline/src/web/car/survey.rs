@@ -1,7 +1,7 @@
 //! Survey: what was found and read, and what it means for the clear coat.
 
 use super::readings::{self, Rejected};
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, finding, fold, framed, panels, section, unknown, word};
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, fine, finding, fold, framed, panels, section, unknown, word};
 use crate::web::layout;
 use axum::response::Response;
 use job::{Material, Moment, Place, Stage};
@@ -34,7 +34,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned, rejected: Option<Reject
     let closed = job.survey_closed.as_ref();
     let acts = html! {
         @if job.is_open() { a.btn href="#fold-find" { "Add a finding" } }
-        @if closed.is_none() && job.is_open() { a.btn.main href="#close" { "Close the survey" } }
+        @if closed.is_none() && job.is_open() { a.btn href="#closing" { "Close the survey" } }
         @else if job.is_open() && job.acceptance.is_none() { a.btn.main href=(at.to(Stage::Offer)) { "On to the offer" } }
     };
     let lead = match closed {
@@ -62,9 +62,9 @@ fn missing(at: &Sheet, view: &SurveyView) -> Markup {
             p { b { "The survey cannot be closed yet." } }
             ul { @for m in &view.missing { li { (m) } } }
             p {
-                @if view.missing.iter().any(|m| m.contains("arrival")) { a href={ (at.to(Stage::Arrival)) "#sign" } { "Sign the arrival record" } " " }
+                @if view.missing.iter().any(|m| m.contains("arrival")) { a href={ (at.to(Stage::Arrival)) "#signing" } { "Sign the arrival record" } " " }
                 @if view.missing.iter().any(|m| m.contains("Measure")) {
-                    a href="#readings" { "Take readings" } " · " a href="#material" { "Say what a panel is made of" }
+                    a href="#readings" { "Take readings" } " · " a href="#materials" { "Say what a panel is made of" }
                 }
             }
         }
@@ -139,6 +139,27 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
         let svg = panel_map(car.body, &map, Medium::Page { id: &id }).filter(|_| placed)?;
         Some((svg, !map.contours.is_empty()))
     };
+    let maps = html! {
+        @if let Some((svg, hatched)) = map(Moment::Before) {
+            figure { (layout::drawing(svg))
+                figcaption { "Total thickness as read, " (words.thickness_unit()) ", before correction." }
+                @if hatched { (layout::key(&format!("mk-{}", p.id), &[
+                    (Hatch::Light, &format!("clear coat under {} {}", words.thickness(floor + Thickness::um(5.0)), words.thickness_unit())),
+                    (Hatch::Marked, &format!("under the floor of {} {}", words.thickness(floor), words.thickness_unit())),
+                ])) }
+            }
+        } @else if has(Moment::Before) {
+            p.small.quiet { (words_of(p, Moment::Before, at)) " " (words.thickness_unit()) ". No places known, so no map: tap the drawing when reading." }
+        }
+        @if let Some((svg, _)) = map(Moment::After) {
+            figure { (layout::drawing(svg)) figcaption { "Total thickness after correction, " (words.thickness_unit()) "." } }
+        } @else if has(Moment::After) {
+            p.small.quiet { "After correction: " (words_of(p, Moment::After, at)) " " (words.thickness_unit()) "." }
+        }
+    };
+    // What calls for nothing stays small.
+    let calm = matches!(p.correction.as_ref().map(|c| &c.advice), None | Some(Advice::NothingToDo));
+    let shut = p.warnings.is_empty() && calm && p.findings.is_empty();
     let (area, area_unit) = words.area(p.area);
     html! {
         article.card id={ "panel-" (p.id) } {
@@ -148,22 +169,7 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
                 p.small { "Findings: " @for no in &p.findings { a.no href={ "#finding-" (no) } { (no) } " " } }
             }
             @if !p.figures.is_empty() { (layout::figures(words, &p.figures)) }
-            @if let Some((svg, hatched)) = map(Moment::Before) {
-                figure { (layout::drawing(svg))
-                    figcaption { "Total thickness as read, " (words.thickness_unit()) ", before correction." }
-                    @if hatched { (layout::key(&format!("mk-{}", p.id), &[
-                        (Hatch::Light, &format!("clear coat under {} {}", words.thickness(floor + Thickness::um(5.0)), words.thickness_unit())),
-                        (Hatch::Marked, &format!("under the floor of {} {}", words.thickness(floor), words.thickness_unit())),
-                    ])) }
-                }
-            } @else if has(Moment::Before) {
-                p.small.quiet { (words_of(p, Moment::Before, at)) " " (words.thickness_unit()) ". No places known, so no map: tap the drawing when reading." }
-            }
-            @if let Some((svg, _)) = map(Moment::After) {
-                figure { (layout::drawing(svg)) figcaption { "Total thickness after correction, " (words.thickness_unit()) "." } }
-            } @else if has(Moment::After) {
-                p.small.quiet { "After correction: " (words_of(p, Moment::After, at)) " " (words.thickness_unit()) "." }
-            }
+            @if shut && p.readings.iter().any(|r| r.0.is_some()) { (fold(&format!("map-{}", p.id), "Its readings on the drawing", false, maps)) } @else { (maps) }
             @if let Some(e) = p.estimate.as_ref().filter(|e| e.more.readings > 0 && p.readable) {
                 p.small { b { "Worth taking: " } (counted(e.more.readings, "more reading", "more readings")) ". " (e.more.why) }
             }
@@ -204,11 +210,7 @@ fn front(plan: &CorrectionPlan) -> Markup {
 fn passes(at: &Sheet, c: &Correction) -> Markup {
     let words = &at.desk.words;
     let unit = words.thickness_unit();
-    // A pass takes a micron or so: one digit more than a reading has.
-    let fine = |t: Thickness| match at.scale().thickness() {
-        "mil" => format!("{:.2}", t.as_mil()),
-        _ => format!("{:.1}", t.as_um()),
-    };
+    let fine = |t: Thickness| fine(at.scale(), t);
     html! {
         ol.passes { @for s in &c.steps {
             li { (counted(s.passes as usize, "pass", "passes")) ", " (s.name) ": takes "
@@ -251,7 +253,7 @@ fn withdraw(at: &Sheet, p: &PanelSurvey, returned: &Returned) -> Markup {
 fn material(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("material"));
     let choices: Vec<(String, &str)> = MATERIALS.iter().map(|(m, t)| (word(m), *t)).collect();
-    section("material", "What panels are made of", html! {
+    section("materials", "What panels are made of", html! {
         @if !car.job.car.materials.is_empty() {
             ul { @for (panel, m) in &car.job.car.materials {
                 li { (panel.title()) ": " (MATERIALS.iter().find(|(x, _)| x == m).map_or("glass", |(_, t)| t)) }
@@ -272,10 +274,10 @@ fn material(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
 
 fn close(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
     if let Some(s) = &car.job.survey_closed {
-        return section("close", "Closed", html! { p { b { (s.name) } " closed the survey, " (at.desk.words.moment(s.at)) ". What is found later is added all the same." } });
+        return section("closing", "Closed", html! { p { b { (s.name) } " closed the survey, " (at.desk.words.moment(s.at)) ". What is found later is added all the same." } });
     }
     let typed = returned.or(Typed::new("close").with("name", at.desk.by()));
-    section("close", "Close the survey", html! {
+    section("closing", "Close the survey", html! {
         p { "What was found and read is the ground of the offer. What is found later is added, priced and agreed." }
         (returned.refusal("close"))
         (at.form(&typed, html! {
@@ -301,7 +303,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             let material = typed.one_of("material", &materials).unwrap_or_default();
             let panel = typed.required("panel");
             typed.sound()?;
-            at.save(typed, format!("{}#material", at.path()), move |s, id, stamp| {
+            at.save(typed, format!("{}#materials", at.path()), move |s, id, stamp| {
                 let entry = s.job(id)?;
                 let job = &entry.job;
                 let mut car = job.car.clone();

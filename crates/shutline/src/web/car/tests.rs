@@ -291,7 +291,7 @@ async fn pictures_are_looked_at_before_anything_is_kept() {
     let picture = studio::picture::stand_in(7).unwrap();
     let files: [(&str, &str, &[u8]); 2] = [("camera", "a.jpg", &picture), ("files", "b.jpg", &picture)];
     desk.upload("arrival", "find", &fields, &files).await.goes_to(&format!("/cars/{ID}/arrival#findings"));
-    desk.upload("arrival", "pictures", &[], &files[..1]).await.goes_to(&format!("/cars/{ID}/arrival#pictures"));
+    desk.upload("arrival", "pictures", &[], &files[..1]).await.goes_to(&format!("/cars/{ID}/arrival#photos"));
     desk.upload("arrival", "pictures", &[], &[]).await.says(BAD, "No picture was chosen");
     let job = desk.job();
     let id = &job.findings[0].pictures[0];
@@ -338,7 +338,7 @@ async fn the_survey_says_what_is_missing() {
     desk.send("survey", "close", &[("name", "Nadia")]).await.says(NOT_YET, "Measure at least 3 spots on");
     desk.send("survey", "material", &[("panel", "hood"), ("material", "composite")])
         .await
-        .goes_to(&format!("/cars/{ID}/survey#material"));
+        .goes_to(&format!("/cars/{ID}/survey#materials"));
     desk.page("survey").await.says(OK, "Hood: composite: no reading possible");
     desk.send("offer", "offer", &[]).await.says(NOT_YET, "The survey is not closed");
     desk.page("offer").await.says(OK, "No offer can be made yet.");
@@ -417,9 +417,12 @@ async fn from_the_route_to_the_visits() {
     let crossed: [(&str, &str, &[u8]); 1] =
         [("file", "hood.svg", b"<svg xmlns='http://www.w3.org/2000/svg'><path d='M0 0L100 100L100 0L0 100Z'/></svg>")];
     desk.upload("film", "outlines", &[("panel", "hood")], &crossed).await.says(BAD, "hood.svg: ");
-    desk.send("film", "cut", &[("planning_too", "on")]).await.goes_to(&format!("/cars/{ID}/film"));
     let svg = desk.page("cut.svg").await;
     assert_eq!((svg.status, svg.kind.as_str()), (OK, "image/svg+xml"));
+    svg.says(OK, "PLANNING OUTLINES: NOT FOR CUTTING");
+    desk.send("film", "cut", &[("planning_too", "on")]).await.goes_to(&format!("/cars/{ID}/film"));
+    desk.page("film").await.says(OK, "What was cut");
+    desk.page("cut.svg").await.says(NOT_YET, "The film is cut already");
     desk.send("film", "undo", &[]).await.says(NOT_YET, "What is cut stays cut");
 
     let open: Vec<StepNo> = desk.job().open_steps().map(|s| s.no).collect();
@@ -454,6 +457,8 @@ async fn from_the_route_to_the_visits() {
         .await
         .goes_to(&format!("/cars/{ID}/visits#claims"));
     desk.page("visits").await.says(OK, "Edges lie flat").says(OK, "Edge lifts");
+    desk.send("visits", "book", &[("expected", "soon")]).await.says(BAD, "'soon' is not a day and time");
+    desk.send("visits", "book", &[("what", "Torn film")]).await.goes_to("/cars/0002");
     desk.page("calendar.ics").await.says(OK, "BEGIN:VCALENDAR");
     desk.page("past").await.says(OK, "Handed over to Ilse").says(OK, "Finished: ");
     desk.send("survey", "find", &[("panel", "hood"), ("kind", "chip"), ("severity", "light")])

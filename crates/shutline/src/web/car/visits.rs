@@ -1,10 +1,12 @@
 //! Visits after the handover, and claims.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, finding, framed, panels, section, unknown};
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, fine, finding, fold, framed, panels, section, unknown};
 use crate::web::layout;
 use axum::response::Response;
-use job::{Claim, Stage, Visit, VisitState};
+use job::{Claim, Order, Stage, Visit, VisitState};
 use maud::{Markup, html};
+use studio::Stamp;
+use studio::command::NewJob;
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
     let (base, ()) = at.ask(|_, _| Ok(())).await?;
@@ -13,7 +15,6 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let acts = html! {
         @if over {
             a.btn href={ (at.car_path()) "/calendar.ics" } { "Calendar file" }
-            a.btn.main href={ "/cars/new?from=" (layout::segment(at.id.as_str())) } { "Book this car again" }
         }
     };
     let lead = html! { @if over { "After the handover." } @else { "They are set at the handover." } };
@@ -21,6 +22,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         @if over {
             (visits(at, &base, &returned))
             (claims(at, &base, &returned))
+            (again(at, &returned))
         } @else {
             (layout::empty(html! { p { "Visits are planned when the car is handed over: inspection, top-up of coatings, interior. " a href=(at.to(Stage::Handover)) { "To the handover" } } }))
         }
@@ -105,6 +107,24 @@ fn claims(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     })
 }
 
+/// The same car, booked for another visit or order.
+fn again(at: &Sheet, returned: &Returned) -> Markup {
+    let typed = returned.or(Typed::new("book"));
+    section("again", "Book again", html! {
+        p { "Car and owner are taken over; the order is filled in on its offer." }
+        (fold("book", "Book this car again", returned.is("book"), html! {
+            (returned.refusal("book"))
+            (at.form(&typed, html! {
+                div.fields {
+                    (typed.field("expected", "Comes on").kind("datetime-local"))
+                    (typed.field("what", "What for").hint("In the customer's words."))
+                }
+                p.acts { button { "Book the car" } }
+            }))
+        }))
+    })
+}
+
 /// What the car carries over all its jobs: clear coat taken, film on it.
 fn ledger(at: &Sheet, base: &Base) -> Markup {
     let words = &at.desk.words;
@@ -117,7 +137,7 @@ fn ledger(at: &Sheet, base: &Base) -> Markup {
                 thead { tr { th { "Panel" } th.n { "Taken" } th { "When" } } }
                 tbody { @for (panel, list) in &history.taken { tr {
                     th { (panel.title()) }
-                    td.n data-h="Taken" { (layout::quantity(format!("{:.1}", history.taken_from(panel).as_um()), "µm")) }
+                    td.n data-h="Taken" { (layout::quantity(fine(at.scale(), history.taken_from(panel)), words.thickness_unit())) }
                     td data-h="When" { @for (i, r) in list.iter().enumerate() { @if i > 0 { ", " } "job " (r.job) ", " (words.date(r.on)) @if !r.measured { " (reckoned)" } } }
                 } } }
             }
@@ -136,6 +156,22 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             typed.sound()?;
             let claim = Claim { panel, piece, what, why, ..Claim::default() };
             at.save(typed, format!("{}#claims", at.path()), move |s, id, stamp| s.claim(id, stamp, &claim).map(drop)).await
+        }
+        "book" => {
+            let zone = at.desk.zone().clone();
+            let expected = typed.moment("expected", &zone);
+            let note = typed.text("what");
+            typed.sound()?;
+            let id = at.id.clone();
+            at.desk
+                .save(typed, move |studio, stamp| {
+                    let job = studio.job(&id)?.job;
+                    let order = Order { note, ..Order::default() };
+                    let new = NewJob { car: job.car.clone(), customer: job.customer.clone(), order, promised: None, expected };
+                    let stamp = Stamp { seen: None, ..stamp.clone() };
+                    Ok(format!("/cars/{}", layout::segment(studio.book(&stamp, new)?.as_str())))
+                })
+                .await
         }
         form if form.starts_with("visit-") => {
             let index = typed.whole("index").unwrap_or(u32::MAX) as usize;
