@@ -93,3 +93,10 @@ function unfold() {
 }
 addEventListener("hashchange", unfold);
 unfold();
+
+// On a narrow screen the line of stages begins at the stage that is open.
+const line = document.querySelector(".stages");
+const here = line?.querySelector("[aria-current]");
+if (here && line.scrollWidth > line.clientWidth) {
+  line.scrollLeft = here.offsetLeft - line.offsetLeft - line.clientWidth / 3;
+}

@@ -75,7 +75,7 @@ async fn headers(request: Request, next: Next) -> Response {
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     set(
         HeaderName::from_static("permissions-policy"),
-        "geolocation=(), microphone=(), payment=(), usb=(), bluetooth=(), camera=(self)",
+        "geolocation=(), microphone=(), payment=(), usb=(), camera=(self)",
     );
     // Pages hold customers' names; only what says otherwise itself may be kept.
     if !headers.contains_key(header::CACHE_CONTROL) {

@@ -32,7 +32,8 @@ use std::sync::Arc;
 use studio::{Refusal, RefusalKind, Studio};
 use tokio::net::TcpListener;
 
-/// The web app of a studio.
+/// The web app of a studio, for tests that ask it without a server.
+#[cfg(test)]
 pub fn router(studio: Arc<Studio>) -> Router {
     app(Shell::new(studio))
 }

@@ -84,11 +84,6 @@ impl Scale {
         if self.us() { Temperature::fahrenheit(n) } else { Temperature::celsius(n) }
     }
 
-    /// A temperature as it is typed.
-    pub fn temperature_text(self, t: Temperature) -> String {
-        plain(if self.us() { t.as_fahrenheit() } else { t.as_celsius() })
-    }
-
     /// Unit of liquids.
     pub fn liquid(self) -> &'static str {
         if self.us() { "fl oz" } else { "mL" }
@@ -140,7 +135,6 @@ mod tests {
                 assert_eq!(scale.long_text(scale.long_from(n)), plain(n));
                 assert_eq!(scale.area_text(scale.area_from(n)), plain(n));
                 assert_eq!(scale.thickness_text(scale.thickness_from(n)), plain(n));
-                assert_eq!(scale.temperature_text(scale.temperature_from(n)), plain(n));
                 assert_eq!(scale.liquid_text(scale.liquid_from(n)), plain(n));
                 assert_eq!(scale.room_text(scale.room_from(n)), plain(n));
             }

@@ -1,0 +1,207 @@
+//! Fields of a form: each shows what was typed, what is wanted and what is wrong with it.
+
+use super::Typed;
+use maud::{Markup, Render, html};
+
+impl Typed {
+    /// A field of one line.
+    pub fn field<'a>(&'a self, name: &'a str, label: &'a str) -> Field<'a> {
+        Field {
+            typed: self,
+            name,
+            label,
+            kind: "text",
+            unit: "",
+            hint: "",
+            required: false,
+            list: &[],
+            wide: false,
+        }
+    }
+
+    /// Several lines of text.
+    pub fn area(&self, name: &str, label: &str, hint: &str, rows: u32) -> Markup {
+        let id = self.id(name);
+        html! {
+            div.field.broad {
+                label for=(id) { (label) }
+                (self.hint(name, hint))
+                textarea id=(id) name=(name) rows=(rows) aria-describedby=[self.described(name, hint)]
+                    aria-invalid=[self.invalid(name)] { "\n" (self.get(name)) }
+                (self.complaint(name))
+            }
+        }
+    }
+
+    /// A list to choose one from. Empty values stand for nothing chosen.
+    pub fn select<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
+        let id = self.id(name);
+        html! {
+            div.field {
+                label for=(id) { (label) }
+                select id=(id) name=(name) aria-invalid=[self.invalid(name)] aria-describedby=[self.described(name, "")] {
+                    @for (value, words) in choices {
+                        option value=(value.as_ref()) selected[self.get(name) == value.as_ref()] { (words.as_ref()) }
+                    }
+                }
+                (self.complaint(name))
+            }
+        }
+    }
+
+    /// One of a few, all in sight.
+    pub fn choice<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
+        self.ticks_of("radio", name, label, choices)
+    }
+
+    /// Any of a few.
+    pub fn ticks<V: AsRef<str>, L: AsRef<str>>(&self, name: &str, label: &str, choices: &[(V, L)]) -> Markup {
+        self.ticks_of("checkbox", name, label, choices)
+    }
+
+    fn ticks_of<V: AsRef<str>, L: AsRef<str>>(
+        &self,
+        kind: &str,
+        name: &str,
+        label: &str,
+        choices: &[(V, L)],
+    ) -> Markup {
+        html! {
+            fieldset.field.broad aria-describedby=[self.described(name, "")] {
+                legend { (label) }
+                div.ticks { @for (value, words) in choices {
+                    label.tick {
+                        input type=(kind) name=(name) value=(value.as_ref()) checked[self.holds(name, value.as_ref())];
+                        span { (words.as_ref()) }
+                    }
+                } }
+                (self.complaint(name))
+            }
+        }
+    }
+
+    /// Yes or no.
+    pub fn tick(&self, name: &str, label: &str) -> Markup {
+        html! { label.tick { input type="checkbox" name=(name) value="on" checked[self.on(name)]; span { (label) } } }
+    }
+
+    /// The id of a field on the page.
+    pub fn id(&self, name: &str) -> String {
+        format!("{}-{name}", self.form)
+    }
+
+    fn hint(&self, name: &str, hint: &str) -> Markup {
+        html! { @if !hint.is_empty() { small.quiet id={ (self.id(name)) "-hint" } { (hint) } } }
+    }
+
+    fn complaint(&self, name: &str) -> Markup {
+        html! { @if let Some(what) = self.complaints.get(name) {
+            p.complaint id={ (self.id(name)) "-bad" } { (what) }
+        } }
+    }
+
+    fn described(&self, name: &str, hint: &str) -> Option<String> {
+        let id = self.id(name);
+        match (hint.is_empty(), self.complaints.contains_key(name)) {
+            (true, false) => None,
+            (false, false) => Some(format!("{id}-hint")),
+            (true, true) => Some(format!("{id}-bad")),
+            (false, true) => Some(format!("{id}-hint {id}-bad")),
+        }
+    }
+
+    fn invalid(&self, name: &str) -> Option<&'static str> {
+        self.complaints.contains_key(name).then_some("true")
+    }
+}
+
+/// A field of one line, on its way onto the page.
+#[derive(Clone, Copy)]
+pub struct Field<'a> {
+    typed: &'a Typed,
+    name: &'a str,
+    label: &'a str,
+    kind: &'a str,
+    unit: &'a str,
+    hint: &'a str,
+    required: bool,
+    list: &'a [&'a str],
+    wide: bool,
+}
+
+impl<'a> Field<'a> {
+    /// Of another kind than text: `date`, `time`, `datetime-local`, `email`, `tel`, `search`, `password`, `file`.
+    pub fn kind(mut self, kind: &'a str) -> Self {
+        self.kind = kind;
+        self
+    }
+
+    /// A number with its unit, which stands beside the label.
+    pub fn unit(mut self, unit: &'a str) -> Self {
+        self.kind = "number";
+        self.unit = unit;
+        self
+    }
+
+    /// A number without unit.
+    pub fn numeric(self) -> Self {
+        self.unit("")
+    }
+
+    /// With a word on what is wanted.
+    pub fn hint(mut self, hint: &'a str) -> Self {
+        self.hint = hint;
+        self
+    }
+
+    /// Must be filled.
+    pub fn required(mut self) -> Self {
+        self.required = true;
+        self
+    }
+
+    /// With proposals.
+    pub fn list(mut self, list: &'a [&'a str]) -> Self {
+        self.list = list;
+        self
+    }
+
+    /// As wide as the form.
+    pub fn wide(mut self) -> Self {
+        self.wide = true;
+        self
+    }
+}
+
+impl Render for Field<'_> {
+    fn render(&self) -> Markup {
+        let Field { typed, name, label, .. } = *self;
+        let id = typed.id(name);
+        // Numbers are typed as text with a numeric keyboard: a browser's number field loses what it cannot read.
+        let number = self.kind == "number";
+        let kind = if number { "text" } else { self.kind };
+        let list = (!self.list.is_empty()).then(|| format!("{id}-list"));
+        html! {
+            div.field.broad[self.wide] {
+                label for=(id) { (label) @if !self.unit.is_empty() { span.u { ", " (self.unit) } } }
+                (typed.hint(name, self.hint))
+                input id=(id) name=(name) type=(kind) inputmode=[number.then_some("decimal")]
+                    value=[(kind != "file").then(|| typed.get(name))] required[self.required]
+                    list=[list.as_ref()] autocomplete="off" step=[(kind == "time").then_some("60")]
+                    aria-describedby=[typed.described(name, self.hint)] aria-invalid=[typed.invalid(name)];
+                @if let Some(list) = &list { datalist id=(list) { @for word in self.list { option value=(word); } } }
+                (typed.complaint(name))
+            }
+        }
+    }
+}
