@@ -95,11 +95,6 @@ impl Scale {
         if self.us() { Volume::ml(n * 29.573_529_562_5) } else { Volume::ml(n) }
     }
 
-    /// A liquid as it is typed.
-    pub fn liquid_text(self, v: Volume) -> String {
-        plain(if self.us() { v.as_fl_oz() } else { v.as_ml() })
-    }
-
     /// Unit of rooms.
     pub fn room(self) -> &'static str {
         if self.us() { "ft³" } else { "m³" }
@@ -135,7 +130,6 @@ mod tests {
                 assert_eq!(scale.long_text(scale.long_from(n)), plain(n));
                 assert_eq!(scale.area_text(scale.area_from(n)), plain(n));
                 assert_eq!(scale.thickness_text(scale.thickness_from(n)), plain(n));
-                assert_eq!(scale.liquid_text(scale.liquid_from(n)), plain(n));
                 assert_eq!(scale.room_text(scale.room_from(n)), plain(n));
             }
         }
