@@ -79,7 +79,9 @@ fn the_stage_is_the_first_that_is_not_finished() {
 #[test]
 fn a_route_from_before_consent_is_not_the_route_of_the_job() {
     let mut events = booked();
-    events.push(JobEvent::RouteSet { route: RouteSheet { at: minute(1), steps: vec![step(1, &[])], overrides: Vec::new() } });
+    events.push(JobEvent::RouteSet {
+        route: RouteSheet { at: minute(1), steps: vec![step(1, &[])], overrides: Vec::new() },
+    });
     events.extend(in_work().into_iter().skip(1).take(5));
     let job = Job::fold(&events);
     assert_eq!(job.stage(), Stage::Route);
@@ -129,7 +131,13 @@ fn time_worked_is_the_sum_of_its_stretches() {
 fn undo_takes_back_a_start_a_pause_and_a_finish() {
     let no = StepNo(1);
     let start = |n| JobEvent::StepStarted { no, at: minute(n), by: "Ravi".into() };
-    let finish = |n| JobEvent::StepFinished { no, at: minute(n), by: "Ravi".into(), note: String::new(), lots: Vec::new() };
+    let finish = |n| JobEvent::StepFinished {
+        no,
+        at: minute(n),
+        by: "Ravi".into(),
+        note: String::new(),
+        lots: Vec::new(),
+    };
     let undo = |n| JobEvent::StepUndone { no, at: minute(n) };
     let after = |events: &[JobEvent]| {
         let mut all = in_work();
@@ -175,7 +183,12 @@ fn a_withdrawn_finding_stays_in_the_record_and_counts_no_more() {
 fn film_of_a_roll_is_reserved_released_and_cut() {
     let roll = Roll { id: "R".into(), left: Length::m(10.0), ..Roll::default() };
     let mut shop = Shop::fold(&[ShopEvent::RollReceived { roll }]);
-    let reserve = ShopEvent::FilmReserved { job: "1".into(), roll: "R".into(), length: Length::m(3.0), offcuts: Vec::new() };
+    let reserve = ShopEvent::FilmReserved {
+        job: "1".into(),
+        roll: "R".into(),
+        length: Length::m(3.0),
+        offcuts: Vec::new(),
+    };
     shop.apply(&reserve);
     assert_eq!(shop.rolls[0].free(), Length::m(7.0));
     shop.apply(&ShopEvent::FilmReleased { job: "1".into() });
@@ -183,7 +196,10 @@ fn film_of_a_roll_is_reserved_released_and_cut() {
     shop.apply(&reserve);
     let kept = vec![Offcut { id: "o".into(), ..Offcut::default() }];
     shop.apply(&ShopEvent::FilmCut { job: "1".into(), roll: "R".into(), length: Length::m(3.0), kept });
-    assert_eq!((shop.rolls[0].left, shop.rolls[0].free(), shop.offcuts.len()), (Length::m(7.0), Length::m(7.0), 1));
+    assert_eq!(
+        (shop.rolls[0].left, shop.rolls[0].free(), shop.offcuts.len()),
+        (Length::m(7.0), Length::m(7.0), 1)
+    );
 }
 
 #[test]

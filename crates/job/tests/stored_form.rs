@@ -38,7 +38,11 @@ fn finding() -> Finding {
 
 fn quote() -> Quote {
     Quote {
-        lines: vec![OfferLine { label: "Labor".into(), quantity: "12.5 h".into(), net: Money::cents(90_000) }],
+        lines: vec![OfferLine {
+            label: "Labor".into(),
+            quantity: "12.5 h".into(),
+            net: Money::cents(90_000),
+        }],
         net: Money::cents(90_000),
         tax: Money::cents(6_750),
         gross: Money::cents(96_750),
@@ -75,8 +79,16 @@ fn step() -> PlannedStep {
         people: 1,
         room: "wash_bay".into(),
         air: "neutral".into(),
-        products: vec![ProductUse { product: "clay lubricant".into(), amount: Volume::ml(120.0), parts_water: Some(10.0) }],
-        after: vec![After { step: StepNo(6), least: Duration::minutes(5.0), most: Some(Duration::hours(1.0)) }],
+        products: vec![ProductUse {
+            product: "clay lubricant".into(),
+            amount: Volume::ml(120.0),
+            parts_water: Some(10.0),
+        }],
+        after: vec![After {
+            step: StepNo(6),
+            least: Duration::minutes(5.0),
+            most: Some(Duration::hours(1.0)),
+        }],
         wait: Duration::ZERO,
         cautions: vec!["wet_floor".into()],
         why: vec!["Grit is left".into()],
@@ -86,7 +98,8 @@ fn step() -> PlannedStep {
 }
 
 fn job_events() -> Vec<JobEvent> {
-    let car = Car { plate: "HLM 2207".into(), name: "Heron wagon".into(), body: "estate".into(), ..Car::default() };
+    let car =
+        Car { plate: "HLM 2207".into(), name: "Heron wagon".into(), body: "estate".into(), ..Car::default() };
     let customer = Customer { name: "Ilse Marchetti".into(), ..Customer::default() };
     let no = StepNo(7);
     let piece = Piece {
@@ -156,7 +169,11 @@ fn job_events() -> Vec<JobEvent> {
                 moment: Moment::Before,
             }],
         },
-        JobEvent::ReadingsWithdrawn { place: Place::panel("hood"), moment: Moment::After, why: "gauge not zeroed".into() },
+        JobEvent::ReadingsWithdrawn {
+            place: Place::panel("hood"),
+            moment: Moment::After,
+            why: "gauge not zeroed".into(),
+        },
         JobEvent::SurveyClosed { signed: signed() },
         JobEvent::Pictured {
             picture: "00ff".into(),
@@ -184,7 +201,12 @@ fn job_events() -> Vec<JobEvent> {
             },
         },
         JobEvent::Accepted {
-            acceptance: Acceptance { offer: OfferNo(1), option: "front".into(), signed: signed(), drawn: None },
+            acceptance: Acceptance {
+                offer: OfferNo(1),
+                option: "front".into(),
+                signed: signed(),
+                drawn: None,
+            },
         },
         JobEvent::ChangeProposed {
             change: ChangeOrder {
@@ -208,7 +230,11 @@ fn job_events() -> Vec<JobEvent> {
             route: RouteSheet {
                 at: noon(),
                 steps: vec![step()],
-                overrides: vec![Override { rule: "clay on soil".into(), reason: "none".into(), signed: signed() }],
+                overrides: vec![Override {
+                    rule: "clay on soil".into(),
+                    reason: "none".into(),
+                    signed: signed(),
+                }],
             },
         },
         JobEvent::StepStarted { no, at: noon(), by: "Ravi".into() },
@@ -218,7 +244,11 @@ fn job_events() -> Vec<JobEvent> {
             at: noon(),
             by: "Ravi".into(),
             note: "two spots left".into(),
-            lots: vec![LotUse { product: "clay lubricant".into(), lot: "L101".into(), amount: Volume::ml(120.0) }],
+            lots: vec![LotUse {
+                product: "clay lubricant".into(),
+                lot: "L101".into(),
+                amount: Volume::ml(120.0),
+            }],
         },
         JobEvent::StepUndone { no, at: noon() },
         JobEvent::StepDropped { no, why: "not needed".into() },
@@ -268,8 +298,13 @@ fn job_events() -> Vec<JobEvent> {
 }
 
 fn car_events() -> Vec<CarEvent> {
-    let removal =
-        Removal { job: "0001".into(), on: date(2026, 5, 20), taken: Thickness::um(1.5), sd: Thickness::um(0.3), measured: true };
+    let removal = Removal {
+        job: "0001".into(),
+        on: date(2026, 5, 20),
+        taken: Thickness::um(1.5),
+        sd: Thickness::um(0.3),
+        measured: true,
+    };
     let piece = LaidPiece { piece: "hood".into(), panel: "hood".into(), at: noon(), ..LaidPiece::default() };
     vec![
         CarEvent::JobOpened { job: "0001".into() },
@@ -300,7 +335,12 @@ fn shop_events() -> Vec<ShopEvent> {
         ..Offcut::default()
     };
     let lot = Lot { lot: "L101".into(), left: Volume::l(5.0), expires: Some(date(2027, 1, 31)) };
-    let product = Product { name: "iron remover".into(), cost_l: Money::cents(16_00), lots: vec![lot.clone()], ..Product::default() };
+    let product = Product {
+        name: "iron remover".into(),
+        cost_l: Money::cents(16_00),
+        lots: vec![lot.clone()],
+        ..Product::default()
+    };
     let settings = ShopSettings {
         name: "Saltmarsh".into(),
         people: vec![Person { name: "Mei".into(), ..Person::default() }],
@@ -327,9 +367,19 @@ fn shop_events() -> Vec<ShopEvent> {
         ShopEvent::SettingsSet { settings: Box::new(settings) },
         ShopEvent::JobNumbered { number: 1 },
         ShopEvent::RollReceived { roll },
-        ShopEvent::FilmReserved { job: "0001".into(), roll: "R-1".into(), length: Length::mm(1480.0), offcuts: vec!["o".into()] },
+        ShopEvent::FilmReserved {
+            job: "0001".into(),
+            roll: "R-1".into(),
+            length: Length::mm(1480.0),
+            offcuts: vec!["o".into()],
+        },
         ShopEvent::FilmReleased { job: "0001".into() },
-        ShopEvent::FilmCut { job: "0001".into(), roll: "R-1".into(), length: Length::mm(1480.0), kept: vec![offcut.clone()] },
+        ShopEvent::FilmCut {
+            job: "0001".into(),
+            roll: "R-1".into(),
+            length: Length::mm(1480.0),
+            kept: vec![offcut.clone()],
+        },
         ShopEvent::OffcutKept { offcut },
         ShopEvent::OffcutDiscarded { id: "0001-1".into() },
         ShopEvent::ProductSet { product },
@@ -359,7 +409,8 @@ fn lines<E: Serialize + DeserializeOwned + PartialEq + Debug>(events: &[E]) -> V
 }
 
 fn section(name: &str) -> Vec<String> {
-    let start = PAGE.find(&format!("## {name}\n")).unwrap_or_else(|| panic!("the page has no section {name}"));
+    let start =
+        PAGE.find(&format!("## {name}\n")).unwrap_or_else(|| panic!("the page has no section {name}"));
     let rest = &PAGE[start + 3..];
     let end = rest.find("\n## ").unwrap_or(rest.len());
     rest[..end].lines().filter_map(|l| l.strip_prefix("- ")).map(str::to_owned).collect()
@@ -369,7 +420,10 @@ fn check(name: &str, written: &[String]) {
     let page = section(name);
     if page != written {
         let wanted: Vec<String> = written.iter().map(|l| format!("- {l}")).collect();
-        panic!("docs/journal-format.md, section {name}, is not what is written. If the change is meant, keep reading the old form, then put these lines there:\n{}", wanted.join("\n"));
+        panic!(
+            "docs/journal-format.md, section {name}, is not what is written. If the change is meant, keep reading the old form, then put these lines there:\n{}",
+            wanted.join("\n")
+        );
     }
 }
 

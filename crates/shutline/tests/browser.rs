@@ -41,7 +41,10 @@ fn driver() -> Option<String> {
     let usual = Path::new("/usr/bin/chromedriver").exists().then(|| "/usr/bin/chromedriver".to_owned());
     let found = named.or(usual);
     if found.is_none() {
-        assert!(std::env::var_os("CI").is_none(), "chromedriver is missing on a machine that nobody looks at");
+        assert!(
+            std::env::var_os("CI").is_none(),
+            "chromedriver is missing on a machine that nobody looks at"
+        );
         eprintln!("skipped: chromedriver is not installed");
     }
     found
@@ -144,8 +147,19 @@ async fn a_finding_is_put_on_the_drawing_by_tapping() {
         )
         .await
         .unwrap();
-    client.wait().at_most(Duration::from_secs(20)).for_element(Locator::XPath("//td[contains(., 'found by the browser')]")).await.unwrap();
-    let row = client.find(Locator::XPath("//tr[td[contains(., 'found by the browser')]]")).await.unwrap().text().await.unwrap();
+    client
+        .wait()
+        .at_most(Duration::from_secs(20))
+        .for_element(Locator::XPath("//td[contains(., 'found by the browser')]"))
+        .await
+        .unwrap();
+    let row = client
+        .find(Locator::XPath("//tr[td[contains(., 'found by the browser')]]"))
+        .await
+        .unwrap()
+        .text()
+        .await
+        .unwrap();
     assert!(row.contains("Roof") && row.contains("Dent") && row.contains("marked"), "{row}");
     // It was tapped, so it has its spot: the list does not say that it is all over the panel.
     assert!(!row.contains("all of it"), "{row}");
@@ -179,7 +193,9 @@ async fn every_page_is_sound(width: u32, height: u32) {
     for page in PAGES {
         stage.client.goto(&format!("{}{page}", stage.base)).await.unwrap();
         let found = stage.client.execute(LOOK, vec![]).await.unwrap();
-        flaws.extend(found.as_array().unwrap().iter().map(|f| format!("{page}: {}", f.as_str().unwrap_or_default())));
+        flaws.extend(
+            found.as_array().unwrap().iter().map(|f| format!("{page}: {}", f.as_str().unwrap_or_default())),
+        );
     }
     stage.client.close().await.unwrap();
     assert!(flaws.is_empty(), "{}", flaws.join("\n"));

@@ -33,7 +33,9 @@ fn main() {
         studio.arrive(&id, &by, &Arrival::default()).unwrap();
         studio.sign_arrival(&id, &by, "customer").unwrap();
         for kind in [FindingKind::Swirls, FindingKind::Chip, FindingKind::Tar] {
-            studio.find(&id, &by, &Finding::new(kind, Severity::Light, Place::spot("hood", 0.4, 0.5))).unwrap();
+            studio
+                .find(&id, &by, &Finding::new(kind, Severity::Light, Place::spot("hood", 0.4, 0.5)))
+                .unwrap();
         }
         let readings: Vec<Reading> = (0..30)
             .map(|_| Reading {

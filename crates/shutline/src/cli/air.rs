@@ -75,9 +75,11 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
     let bad = |e: air::AirError| Refusal::invalid(e.to_string(), "Mend the value.");
     match &args.what {
         What::Dew { air, humidity, surface } => {
-            let moist = MoistAir::new(Temperature::celsius(*air), Humidity::percent(*humidity).map_err(bad)?).map_err(bad)?;
+            let moist = MoistAir::new(Temperature::celsius(*air), Humidity::percent(*humidity).map_err(bad)?)
+                .map_err(bad)?;
             let surface = Temperature::celsius(surface.unwrap_or(*air));
-            let check = air::check_moisture(&moist, surface, Some(&ProductWindow::film_room())).map_err(bad)?;
+            let check =
+                air::check_moisture(&moist, surface, Some(&ProductWindow::film_room())).map_err(bad)?;
             if args.json {
                 return super::print_json(&json!({
                     "dew_point_c": check.dew_point, "least_surface_c": check.least_surface,
@@ -122,7 +124,13 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
             }
             println!("Peak {:.0} ppm.", course.peak.as_ppm());
             for line in &course.lines {
-                println!("  {} {:.0} ppm: here {:.0} ppm ({})", line.limit.name, line.limit.at.as_ppm(), line.level.as_ppm(), line.limit.source);
+                println!(
+                    "  {} {:.0} ppm: here {:.0} ppm ({})",
+                    line.limit.name,
+                    line.limit.at.as_ppm(),
+                    line.level.as_ppm(),
+                    line.limit.source
+                );
             }
             tell(&course.verdict);
             course.cautions.iter().for_each(|c| println!("{c}"));
@@ -135,7 +143,12 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
                     "concentrate_ml": mix.concentrate, "water_ml": mix.water, "strength": mix.strength, "stated": mix.stated,
                 }));
             }
-            println!("{:.0} mL of product, {:.2} L of water. {}", mix.concentrate.as_ml(), mix.water.as_l(), mix.stated);
+            println!(
+                "{:.0} mL of product, {:.2} L of water. {}",
+                mix.concentrate.as_ml(),
+                mix.water.as_l(),
+                mix.stated
+            );
             println!("{}", mix.caution);
             explain(&mix.explained);
         }
@@ -144,11 +157,14 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
 }
 
 fn tell(verdict: &Verdict) {
-    println!("{}", match verdict.ruling {
-        Ruling::Fit => "Fit.",
-        Ruling::Caution => "With care.",
-        Ruling::Unfit => "Not fit.",
-    });
+    println!(
+        "{}",
+        match verdict.ruling {
+            Ruling::Fit => "Fit.",
+            Ruling::Caution => "With care.",
+            Ruling::Unfit => "Not fit.",
+        }
+    );
     for reason in verdict.reasons.iter().filter(|r| r.ruling != Ruling::Fit) {
         println!("  {} {} ({})", reason.reason, reason.hint, reason.source);
     }
@@ -156,5 +172,11 @@ fn tell(verdict: &Verdict) {
 
 fn explain(explained: &Explained) {
     let inputs: Vec<String> = explained.inputs.iter().map(|(k, v)| format!("{k} {v}")).collect();
-    println!("{}: {}. {} Source: {}", explained.label, explained.formula, inputs.join(", "), explained.source);
+    println!(
+        "{}: {}. {} Source: {}",
+        explained.label,
+        explained.formula,
+        inputs.join(", "),
+        explained.source
+    );
 }

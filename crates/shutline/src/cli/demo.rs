@@ -28,7 +28,6 @@ pub struct Args {
     time_zone: Option<String>,
 }
 
-
 /// Makes the demo, prints what came of it, and serves it.
 pub fn run(args: &Args) -> Result<(), Refusal> {
     let now = args.now.unwrap_or_else(|| Clock::System.now());
@@ -56,7 +55,9 @@ fn summary(studio: &Studio) -> Result<(), Refusal> {
     let shop = studio.shop()?;
     let zone = studio.time_zone()?;
     let when = |t: Option<Timestamp>| {
-        t.map_or_else(String::new, |t| t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string())
+        t.map_or_else(String::new, |t| {
+            t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string()
+        })
     };
     let calendar = studio.calendar_view(None, 14, true)?;
     let mut rows = Vec::new();
@@ -79,11 +80,28 @@ fn summary(studio: &Studio) -> Result<(), Refusal> {
     }
     println!("{} (invented)", shop.settings.name);
     table::print(
-        &["Job", "Car", "Stage", "Findings", "Readings", "Agreed", "Promised", "Planned end", "Late", "Waits"],
+        &[
+            "Job",
+            "Car",
+            "Stage",
+            "Findings",
+            "Readings",
+            "Agreed",
+            "Promised",
+            "Planned end",
+            "Late",
+            "Waits",
+        ],
         &rows,
         &[3, 4, 5],
     );
     let report = studio.journal().verify().map_err(|e| Refusal::broken(e, ""))?;
-    println!("Record: {} events, {} pictures, {} flaws, seal {}.", report.rows, report.pictures, report.flaws.len(), report.seal);
+    println!(
+        "Record: {} events, {} pictures, {} flaws, seal {}.",
+        report.rows,
+        report.pictures,
+        report.flaws.len(),
+        report.seal
+    );
     Ok(())
 }

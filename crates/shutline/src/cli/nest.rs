@@ -101,7 +101,8 @@ fn instance(args: &Args) -> Result<Instance, Refusal> {
             });
         }
     }
-    let width = width.take().ok_or_else(|| Refusal::invalid("The roll has no width", "Give --roll-width in mm."))?;
+    let width =
+        width.take().ok_or_else(|| Refusal::invalid("The roll has no width", "Give --roll-width in mm."))?;
     let mut containers = Vec::new();
     for path in &args.offcut {
         let place = path.display().to_string();
@@ -130,7 +131,9 @@ fn placed(instance: &Instance, outcome: &Outcome) -> Vec<(String, Outline)> {
     layout
         .placements
         .iter()
-        .filter_map(|p| Some((format!("{}-{}", p.piece, p.copy + 1), piece(&p.piece)?.outline.placed(&p.pose))))
+        .filter_map(|p| {
+            Some((format!("{}-{}", p.piece, p.copy + 1), piece(&p.piece)?.outline.placed(&p.pose)))
+        })
         .collect()
 }
 

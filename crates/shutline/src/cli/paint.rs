@@ -29,14 +29,18 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         None => None,
         Some(name) => Some(body::Style::from_name(name).ok_or_else(|| {
             let known: Vec<_> = body::Style::ALL.iter().map(|s| s.name()).collect();
-            Refusal::invalid(format!("There is no body style '{name}'"), format!("Use one of: {}.", known.join(", ")))
+            Refusal::invalid(
+                format!("There is no body style '{name}'"),
+                format!("Use one of: {}.", known.join(", ")),
+            )
         })?),
     };
     let mut names: Vec<String> = imported.readings.iter().map(|r| r.panel.clone()).collect();
     names.sort();
     names.dedup();
     if names.is_empty() {
-        let first = imported.rejected.first().map(|r| format!(" Line {}: {}", r.line, r.reason)).unwrap_or_default();
+        let first =
+            imported.rejected.first().map(|r| format!(" Line {}: {}", r.line, r.reason)).unwrap_or_default();
         return Err(Refusal::invalid(
             format!("No reading can be used.{first}"),
             "The first line names the columns: panel and reading_um or reading_mil at least.",
@@ -73,7 +77,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
                 })
             })
             .collect();
-        let rejected: Vec<_> = imported.rejected.iter().map(|r| json!({ "line": r.line, "reason": r.reason })).collect();
+        let rejected: Vec<_> =
+            imported.rejected.iter().map(|r| json!({ "line": r.line, "reason": r.reason })).collect();
         return super::print_json(&json!({ "panels": panels, "rejected": rejected }));
     }
     let rows: Vec<Vec<String>> = survey
@@ -82,7 +87,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         .map(|p| {
             let total = p.total.as_ref();
             let um = |t: units::Thickness| format!("{:.1}", t.as_um());
-            let words: Vec<&str> = p.flags.iter().filter(|f| **f != Flag::UnknownHistory).map(|f| f.words()).collect();
+            let words: Vec<&str> =
+                p.flags.iter().filter(|f| **f != Flag::UnknownHistory).map(|f| f.words()).collect();
             vec![
                 p.panel.clone(),
                 p.n.to_string(),
@@ -96,7 +102,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
             ]
         })
         .collect();
-    let head = ["Panel", "n", "mean µm", "sd", "at least", "clear ± 95 %", "least clear", "removable", "Mind"];
+    let head =
+        ["Panel", "n", "mean µm", "sd", "at least", "clear ± 95 %", "least clear", "removable", "Mind"];
     table::print(&head, &rows, &[1, 2, 3, 4, 5, 6, 7]);
     println!(
         "At least: {:.0} % of the panel, {:.0} % confidence. History taken as unknown. Floor {:.0} µm, allowance {:.0} µm.",
@@ -113,7 +120,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
 
 fn info(name: &str, style: Option<body::Style>, readings: &[paint::Reading]) -> PanelInfo {
     let known = style.and_then(|s| body::Body::of(s).panel(name));
-    let stated = readings.iter().filter(|r| r.panel == name).map(|r| r.substrate).find(|s| *s != Substrate::Unknown);
+    let stated =
+        readings.iter().filter(|r| r.panel == name).map(|r| r.substrate).find(|s| *s != Substrate::Unknown);
     PanelInfo {
         id: name.to_owned(),
         width: known.map_or(Length::mm(1000.0), |p| p.width),

@@ -40,7 +40,8 @@ const PLANNER: &str = "planner";
 
 /// Reads a job folder into a studio of its own, with the folder's own shop or the built-in example.
 pub fn open(folder: &Path, now: Option<Timestamp>) -> Result<Table, Refusal> {
-    let own = tempfile::tempdir().map_err(|e| Refusal::broken(e, "Free space in the folder for temporary files."))?;
+    let own = tempfile::tempdir()
+        .map_err(|e| Refusal::broken(e, "Free space in the folder for temporary files."))?;
     let studio = Studio::open_at(own.path(), now.map_or(Clock::System, Clock::at))?;
     let stamp = Stamp::by(PLANNER);
     let mut notes = Vec::new();
@@ -74,7 +75,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
 
 /// Writes documents, cut file, calendar and results of a job.
 pub fn write_documents(studio: &Studio, id: &JobId, out: &Path) -> Result<Vec<String>, Refusal> {
-    std::fs::create_dir_all(out).map_err(|e| Refusal::broken(e, "Check who may write there.").at(out.display().to_string()))?;
+    std::fs::create_dir_all(out)
+        .map_err(|e| Refusal::broken(e, "Check who may write there.").at(out.display().to_string()))?;
     let car = studio.car_view(id)?;
     let album = |picture: &job::PictureId| {
         let bytes = studio.picture_bytes(picture).ok()?;
@@ -87,12 +89,17 @@ pub fn write_documents(studio: &Studio, id: &JobId, out: &Path) -> Result<Vec<St
         files.push(name.to_owned());
         super::write(&out.join(name), bytes)
     };
-    let pdf = |document: report::Document| document.pdf().map_err(|e| Refusal::broken(e, "Report this with the job folder."));
+    let pdf = |document: report::Document| {
+        document.pdf().map_err(|e| Refusal::broken(e, "Report this with the job folder."))
+    };
     put("arrival.pdf", &pdf(report::documents::arrival(&car, &survey, &album))?)?;
     put("offer.pdf", &pdf(report::documents::offer(&car, &studio.offer_view(id)?))?)?;
     put("route.pdf", &pdf(report::documents::route(&car, &studio.route_view(id)?))?)?;
     put("cut.pdf", &pdf(report::documents::cut(&car, &film))?)?;
-    put("handover.pdf", &pdf(report::documents::handover(&car, &studio.handover_view(id)?, &survey, &album))?)?;
+    put(
+        "handover.pdf",
+        &pdf(report::documents::handover(&car, &studio.handover_view(id)?, &survey, &album))?,
+    )?;
     let calendar = studio.calendar_view(None, 14, true)?;
     put("schedule.pdf", &pdf(report::documents::schedule(&car.shop, &calendar, &car.seal))?)?;
     if let Some(change) = car.job.changes.last() {
@@ -102,7 +109,8 @@ pub fn write_documents(studio: &Studio, id: &JobId, out: &Path) -> Result<Vec<St
         put("cut.svg", studio::engine::film::cut_file(&film).as_bytes())?;
     }
     put("calendar.ics", studio.calendar_file(&Whose::Job(id.clone()))?.as_bytes())?;
-    let results = serde_json::to_vec_pretty(&results(studio, id, &[])?).map_err(|e| Refusal::broken(e, ""))?;
+    let results =
+        serde_json::to_vec_pretty(&results(studio, id, &[])?).map_err(|e| Refusal::broken(e, ""))?;
     put("results.json", &results)?;
     Ok(files)
 }

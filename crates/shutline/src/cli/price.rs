@@ -30,8 +30,11 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
     let currency = shop.settings.prices.currency;
     let view = job.studio.offer_view(&job.id)?;
     if args.json {
-        let options: Vec<_> =
-            view.draft.iter().map(|d| json!({ "option": d.option, "figures": d.figures, "problem": d.problem })).collect();
+        let options: Vec<_> = view
+            .draft
+            .iter()
+            .map(|d| json!({ "option": d.option, "figures": d.figures, "problem": d.problem }))
+            .collect();
         return super::print_json(&json!({
             "notes": job.notes, "options": options, "not_attempted": view.not_attempted, "terms": view.terms,
         }));
@@ -43,7 +46,10 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         .iter()
         .map(|d| {
             let q = &d.option.quote;
-            let back = d.option.back_by.map(|t| t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string());
+            let back = d
+                .option
+                .back_by
+                .map(|t| t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string());
             vec![
                 d.option.title.clone(),
                 q.gross.display(currency),
@@ -58,13 +64,29 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
             ]
         })
         .collect();
-    let head = ["Option", "Price", "Half of jobs", "Holds %", "h P50", "h P80", "Film m²", "Clear µm", "Back", "Problem"];
+    let head = [
+        "Option",
+        "Price",
+        "Half of jobs",
+        "Holds %",
+        "h P50",
+        "h P80",
+        "Film m²",
+        "Clear µm",
+        "Back",
+        "Problem",
+    ];
     table::print(&head, &rows, &[1, 2, 3, 4, 5, 6, 7]);
     if args.options {
         for draft in &view.draft {
             println!("\n{}", draft.option.title);
-            let lines: Vec<Vec<String>> =
-                draft.option.quote.lines.iter().map(|l| vec![l.label.clone(), l.quantity.clone(), l.net.display(currency)]).collect();
+            let lines: Vec<Vec<String>> = draft
+                .option
+                .quote
+                .lines
+                .iter()
+                .map(|l| vec![l.label.clone(), l.quantity.clone(), l.net.display(currency)])
+                .collect();
             table::print(&["Line", "Quantity", "Net"], &lines, &[1, 2]);
         }
     }

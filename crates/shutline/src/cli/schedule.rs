@@ -66,7 +66,13 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         return super::print_json(&answer);
     }
     let text = |key: &str| answer.get(key).map(ToString::to_string).unwrap_or_default();
-    println!("{}: makespan {}, bound {}, {} CPU s.", text("status").trim_matches('"'), text("makespan"), text("bound"), text("cpu_s"));
+    println!(
+        "{}: makespan {}, bound {}, {} CPU s.",
+        text("status").trim_matches('"'),
+        text("makespan"),
+        text("bound"),
+        text("cpu_s")
+    );
     if let Some(reason) = answer.get("reason").and_then(|r| r.as_str()) {
         let hint = answer.get("hint").and_then(|r| r.as_str()).unwrap_or_default();
         return Err(Refusal::new(RefusalKind::Impossible, reason, hint));

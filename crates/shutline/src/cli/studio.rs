@@ -84,8 +84,13 @@ pub fn serve_studio(studio: Arc<Studio>, port: u16) -> Result<(), Refusal> {
         .enable_all()
         .build()
         .map_err(|e| Refusal::broken(e, "Free memory or raise the limit on threads."))?;
+    // The first look at the calendar derives routes for cars that have none yet: that is done before somebody waits.
+    let early = studio.clone();
+    std::thread::spawn(move || drop(early.calendar_view(None, 7, true)));
     let address = SocketAddr::from((Ipv4Addr::LOCALHOST, port));
-    runtime.block_on(web::serve(studio, address, |at| println!("Open http://{at}/ in a browser. Stop with Ctrl-C.")))
+    runtime.block_on(web::serve(studio, address, |at| {
+        println!("Open http://{at}/ in a browser. Stop with Ctrl-C.")
+    }))
 }
 
 /// Takes a job folder in.
@@ -111,14 +116,26 @@ pub fn export(args: &ExportArgs) -> Result<(), Refusal> {
 pub fn backup(args: &BackupArgs) -> Result<(), Refusal> {
     let studio = Studio::open(&args.dir)?;
     let report = studio.journal().backup(&args.to).map_err(|e| Refusal::broken(e, ""))?;
-    println!("{} events and {} pictures are in {}. Seal {}.", report.rows, report.pictures, args.to.display(), report.seal);
+    println!(
+        "{} events and {} pictures are in {}. Seal {}.",
+        report.rows,
+        report.pictures,
+        args.to.display(),
+        report.seal
+    );
     Ok(())
 }
 
 /// Brings a backup back.
 pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
     let report = Journal::restore(&args.from, &args.dir).map_err(|e| Refusal::broken(e, ""))?;
-    println!("{} events and {} pictures are in {}. Seal {}.", report.rows, report.pictures, args.dir.display(), report.seal);
+    println!(
+        "{} events and {} pictures are in {}. Seal {}.",
+        report.rows,
+        report.pictures,
+        args.dir.display(),
+        report.seal
+    );
     Ok(())
 }
 
@@ -136,5 +153,8 @@ pub fn verify(args: &VerifyArgs) -> Result<(), Refusal> {
     for flaw in &report.flaws {
         println!("{flaw}");
     }
-    Err(Refusal::broken(format!("{} flaws found", report.flaws.len()), "Restore the newest backup that verifies."))
+    Err(Refusal::broken(
+        format!("{} flaws found", report.flaws.len()),
+        "Restore the newest backup that verifies.",
+    ))
 }

@@ -379,7 +379,7 @@ fn told(frame: &Frame, plan: &Plan, loads: &[Load], shop: &Shop) -> ShopPlan {
     let cost = plan.cost.total();
     let quality = if plan.proved {
         "No plan is better by the shop's own reckoning: proven.".to_owned()
-    } else if plan.bound > 0 {
+    } else if plan.bound > 0 && (cost - plan.bound) * 5 <= cost {
         format!(
             "Found by search; no plan is better by more than {:.0} % of its cost.",
             100.0 * (cost - plan.bound) as f64 / cost.max(1) as f64
