@@ -1,8 +1,8 @@
 //! Arrival: the car at the door, before anything is touched.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, fold, framed, odometer_km,
-    odometer_text, odometer_unit, pictures, section, unknown, word,
+    Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, fold,
+    framed, odometer_km, odometer_text, odometer_unit, pictures, section, unknown, word,
 };
 use crate::web::layout;
 use axum::response::Response;
@@ -43,16 +43,20 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 /// The record: to be filled at first, then to be read and mended.
 fn state(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let job = &base.car.job;
-    section("state", "As it came in", html! {
-        @match &job.arrival {
-            Some(a) => {
-                (recorded(at, a))
-                @if job.is_open() { (fold("record", "Mend the record", returned.is("record"), record(at, base, returned))) }
+    section(
+        "state",
+        "As it came in",
+        html! {
+            @match &job.arrival {
+                Some(a) => {
+                    (recorded(at, a))
+                    @if job.is_open() { (fold("record", "Mend the record", returned.is("record"), record(at, base, returned))) }
+                }
+                None if job.is_open() => { (record(at, base, returned)) }
+                None => { (layout::empty(html! { p { "The arrival was not recorded." } })) }
             }
-            None if job.is_open() => { (record(at, base, returned)) }
-            None => { (layout::empty(html! { p { "The arrival was not recorded." } })) }
-        }
-    })
+        },
+    )
 }
 
 fn record(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
@@ -106,47 +110,74 @@ fn recorded(at: &Sheet, a: &Arrival) -> Markup {
 }
 
 fn walk_round(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
-    let list: Vec<PictureId> =
-        base.car.job.pictures.iter().filter(|p| p.finding.is_none() && p.stage <= Stage::Arrival).map(|p| p.picture.clone()).collect();
+    let list: Vec<PictureId> = base
+        .car
+        .job
+        .pictures
+        .iter()
+        .filter(|p| p.finding.is_none() && p.stage <= Stage::Arrival)
+        .map(|p| p.picture.clone())
+        .collect();
     let typed = returned.or(Typed::new("pictures"));
-    section("photos", "Walk-round", html! {
-        @if list.is_empty() {
-            (layout::empty(html! { p { "No pictures yet. Go once round the car before anything is touched: each side, each corner, wheels, interior." } }))
-        } @else { (pictures::thumbs(&list, "Walk-round")) }
-        @if base.car.job.is_open() {
-            (returned.refusal("pictures"))
-            (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
-        }
-    })
+    section(
+        "photos",
+        "Walk-round",
+        html! {
+            @if list.is_empty() {
+                (layout::empty(html! { p { "No pictures yet. Go once round the car before anything is touched: each side, each corner, wheels, interior." } }))
+            } @else { (pictures::thumbs(&list, "Walk-round")) }
+            @if base.car.job.is_open() {
+                (returned.refusal("pictures"))
+                (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
+            }
+        },
+    )
 }
 
 fn sign(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let job = &base.car.job;
     let Some(a) = &job.arrival else {
-        return section("signing", "Signature", layout::empty(html! { p { "Comes when the arrival is recorded: the customer signs what was found." } }));
+        return section(
+            "signing",
+            "Signature",
+            layout::empty(
+                html! { p { "Comes when the arrival is recorded: the customer signs what was found." } },
+            ),
+        );
     };
     if let Some(s) = &a.signed {
-        return section("signing", "Signature", html! {
-            p { b { (s.name) } " signed for the state recorded here, " (at.desk.words.moment(s.at)) "." }
-            p.small.quiet { "What is found later is shown with a price and a date before anybody works on it." }
-        });
+        return section(
+            "signing",
+            "Signature",
+            html! {
+                p { b { (s.name) } " signed for the state recorded here, " (at.desk.words.moment(s.at)) "." }
+                p.small.quiet { "What is found later is shown with a price and a date before anybody works on it." }
+            },
+        );
     }
     let typed = returned.or(Typed::new("sign").with("name", &job.customer.name));
-    section("signing", "Signature", html! {
-        p { "The customer signs for the state recorded here: " (counted(job.standing().count(), "finding", "findings")) ". What is found later is shown with a price and a date before anybody works on it." }
-        (returned.refusal("sign"))
-        (at.form(&typed, html! {
-            (typed.field("name", "Name of the customer").required())
-            p.acts { button.main { "Sign the arrival record" } }
-        }))
-    })
+    section(
+        "signing",
+        "Signature",
+        html! {
+            p { "The customer signs for the state recorded here: " (counted(job.standing().count(), "finding", "findings")) ". What is found later is shown with a price and a date before anybody works on it." }
+            (returned.refusal("sign"))
+            (at.form(&typed, html! {
+                (typed.field("name", "Name of the customer").required())
+                p.acts { button.main { "Sign the arrival record" } }
+            }))
+        },
+    )
 }
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
     match typed.form() {
         "record" => {
             let arrival = read(typed, at)?;
-            at.save(typed, format!("{}#findings", at.path()), move |s, id, stamp| s.arrive(id, stamp, &arrival).map(drop)).await
+            at.save(typed, format!("{}#findings", at.path()), move |s, id, stamp| {
+                s.arrive(id, stamp, &arrival).map(drop)
+            })
+            .await
         }
         "pictures" => {
             let uploads = pictures::some(typed)?;
@@ -161,7 +192,10 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         }
         "sign" => {
             let name = typed.text("name");
-            at.save(typed, at.to(Stage::Survey), move |s, id, stamp| s.sign_arrival(id, stamp, &name).map(drop)).await
+            at.save(typed, at.to(Stage::Survey), move |s, id, stamp| {
+                s.sign_arrival(id, stamp, &name).map(drop)
+            })
+            .await
         }
         other => Err(unknown(other)),
     }

@@ -16,7 +16,10 @@ use studio::ics::Whose;
 const PHOTOGRAPH: u32 = 1280;
 
 /// A document as PDF.
-pub(super) async fn document(desk: Desk, Path((id, file)): Path<(String, String)>) -> Result<Response, Fault> {
+pub(super) async fn document(
+    desk: Desk,
+    Path((id, file)): Path<(String, String)>,
+) -> Result<Response, Fault> {
     let at = Sheet::new(desk, id, Stage::Arrival);
     let job = at.id.clone();
     let name = file.strip_suffix(".pdf").unwrap_or(&file).to_owned();
@@ -25,7 +28,9 @@ pub(super) async fn document(desk: Desk, Path((id, file)): Path<(String, String)
         .desk
         .ask(move |studio| {
             let made = made(studio, &job, &name)?;
-            made.pdf().map_err(|e| Refusal::broken(e, "The record itself is sound. Report this to whoever keeps the program."))
+            made.pdf().map_err(|e| {
+                Refusal::broken(e, "The record itself is sound. Report this to whoever keeps the program.")
+            })
         })
         .await?;
     Ok(file_of("application/pdf", &title, false, pdf))
@@ -65,7 +70,10 @@ pub(super) async fn cut_file(desk: Desk, Path(id): Path<String>) -> Result<Respo
         .desk
         .ask(move |studio| {
             if studio.job(&job)?.job.cut.as_ref().is_some_and(|c| c.state == CutState::Cut) {
-                return Err(Refusal::not_yet("The film is cut already", "The film sheet says from which roll and how much."));
+                return Err(Refusal::not_yet(
+                    "The film is cut already",
+                    "The film sheet says from which roll and how much.",
+                ));
             }
             let view = studio.film_view(&job)?;
             if view.drawings.is_empty() {
@@ -110,8 +118,10 @@ pub(super) async fn calendar(desk: Desk, Path(id): Path<String>) -> Result<Respo
 
 /// A file with its kind and name; `keep` has the browser save it instead of showing it.
 fn file_of(kind: &'static str, name: &str, keep: bool, bytes: Vec<u8>) -> Response {
-    let name: String = name.chars().map(|c| if c.is_ascii_alphanumeric() || "-.".contains(c) { c } else { '_' }).collect();
+    let name: String =
+        name.chars().map(|c| if c.is_ascii_alphanumeric() || "-.".contains(c) { c } else { '_' }).collect();
     let how = if keep { "attachment" } else { "inline" };
     let disposition = format!("{how}; filename=\"{name}\"");
-    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes).into_response()
+    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes)
+        .into_response()
 }

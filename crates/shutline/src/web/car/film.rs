@@ -1,9 +1,11 @@
 //! Film: pieces on the roll to scale, outlines, cutting.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown};
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown,
+};
 use crate::web::layout;
 use axum::response::Response;
-use job::{CutPlan, CutState, PanelId, Stage};
+use job::{CutPlacement, CutPlan, CutState, PanelId, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, nest};
 use report::sketch;
@@ -21,7 +23,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let state = cut.map(|c| c.state);
     let lead = match (state, cut) {
         (Some(CutState::Cut), Some(c)) => html! { "Cut from roll " (c.roll) ", batch " (c.lot) "." },
-        (Some(CutState::Reserved), Some(c)) => html! { "Layout accepted, film set aside on roll " (c.roll) ", batch " (c.lot) "." },
+        (Some(CutState::Reserved), Some(c)) => {
+            html! { "Layout accepted, film set aside on roll " (c.roll) ", batch " (c.lot) "." }
+        }
         _ if view.pieces.is_empty() => html! { "This order has no film." },
         _ => html! { "Laid out, not accepted yet." },
     };
@@ -58,7 +62,19 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 /// Whether what would be laid out now is not what was accepted.
 fn moved(cut: Option<&CutPlan>, view: &FilmView) -> bool {
     let accepted = cut.filter(|c| c.state == CutState::Reserved);
-    accepted.is_some_and(|c| view.plan.as_ref().is_none_or(|p| p.placements != c.placements))
+    accepted.is_some_and(|c| view.plan.as_ref().is_none_or(|p| !same(&p.placements, &c.placements)))
+}
+
+/// Whether pieces lie in the same places, to a thousandth of a millimeter: stored numbers may differ in the last digit.
+fn same(a: &[CutPlacement], b: &[CutPlacement]) -> bool {
+    let near = |x: f64, y: f64| (x - y).abs() < 1e-3;
+    a.len() == b.len()
+        && a.iter().zip(b).all(|(p, q)| {
+            (&p.piece, p.copy, &p.container, p.mirrored) == (&q.piece, q.copy, &q.container, q.mirrored)
+                && near(p.x_mm, q.x_mm)
+                && near(p.y_mm, q.y_mm)
+                && near(p.degrees, q.degrees)
+        })
 }
 
 /// What was cut.
@@ -67,17 +83,22 @@ fn was_cut(at: &Sheet, plan: &CutPlan) -> Markup {
     let (length, unit) = words.long_length(plan.length);
     let (area, area_unit) = words.area(plan.pieces_area);
     let (width, width_unit) = words.small_length(plan.roll_width);
-    let offcuts: BTreeSet<&str> = plan.placements.iter().map(|p| p.container.as_str()).filter(|c| *c != plan.roll).collect();
-    section("layout", "What was cut", html! {
-        (layout::facts(&[
-            ("Roll", html! { (plan.roll) ", " (layout::quantity(width, width_unit)) " wide" }),
-            ("Batch", html! { (plan.lot) }),
-            ("Taken from the roll", layout::quantity(length, unit)),
-            ("Pieces", html! { (plan.placements.len()) ", " (layout::quantity(area, area_unit)) }),
-            ("Offcuts used", html! { @if offcuts.is_empty() { "none" } @else { (offcuts.into_iter().collect::<Vec<_>>().join(", ")) } }),
-            ("Accepted", html! { (words.moment(plan.at)) }),
-        ]))
-    })
+    let offcuts: BTreeSet<&str> =
+        plan.placements.iter().map(|p| p.container.as_str()).filter(|c| *c != plan.roll).collect();
+    section(
+        "layout",
+        "What was cut",
+        html! {
+            (layout::facts(&[
+                ("Roll", html! { (plan.roll) ", " (layout::quantity(width, width_unit)) " wide" }),
+                ("Batch", html! { (plan.lot) }),
+                ("Taken from the roll", layout::quantity(length, unit)),
+                ("Pieces", html! { (plan.placements.len()) ", " (layout::quantity(area, area_unit)) }),
+                ("Offcuts used", html! { @if offcuts.is_empty() { "none" } @else { (offcuts.into_iter().collect::<Vec<_>>().join(", ")) } }),
+                ("Accepted", html! { (words.moment(plan.at)) }),
+            ]))
+        },
+    )
 }
 
 /// Rolls and offcuts with what lies on them, and the figures.
@@ -149,28 +170,35 @@ fn cutting(at: &Sheet, base: &Base, view: &FilmView, returned: &Returned) -> Mar
 fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("outlines"));
     let again: Vec<&str> = typed.files("file").map(|f| f.name.as_str()).collect();
-    section("measured", "Measured outlines", html! {
-        (fold("outlines", "Load an outline for a panel", returned.is("outlines"), html! {
-            (returned.refusal("outlines"))
-            (at.upload(&typed, html! {
-                div.fields {
-                    (typed.select("panel", "Panel", &panels::filmable(base.car.body)))
-                    div.field {
-                        label for=(typed.id("file")) { "SVG file, in mm" }
-                        small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline." }
-                        input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml" aria-describedby={ (typed.id("file")) "-hint" };
-                        @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
+    section(
+        "measured",
+        "Measured outlines",
+        html! {
+            (fold("outlines", "Load an outline for a panel", returned.is("outlines"), html! {
+                (returned.refusal("outlines"))
+                (at.upload(&typed, html! {
+                    div.fields {
+                        (typed.select("panel", "Panel", &panels::filmable(base.car.body)))
+                        div.field {
+                            label for=(typed.id("file")) { "SVG file, in mm" }
+                            small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline." }
+                            input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml" aria-describedby={ (typed.id("file")) "-hint" };
+                            @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
+                        }
                     }
-                }
-                p.acts { button { "Load it" } }
+                    p.acts { button { "Load it" } }
+                }))
             }))
-        }))
-    })
+        },
+    )
 }
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
     match typed.form() {
-        "accept" => at.save(typed, format!("{}#cutting", at.path()), |s, id, stamp| s.accept_cut(id, stamp).map(drop)).await,
+        "accept" => {
+            at.save(typed, format!("{}#cutting", at.path()), |s, id, stamp| s.accept_cut(id, stamp).map(drop))
+                .await
+        }
         "undo" => at.save(typed, at.path(), |s, id, stamp| s.undo_cut(id, stamp).map(drop)).await,
         "cut" => {
             let planning_too = typed.on("planning_too");
@@ -182,10 +210,18 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
                 return Err(Refusal::invalid("No file was chosen", "Choose the SVG file with the outline."));
             };
             if file.bytes.len() > LARGEST {
-                return Err(Refusal::invalid("The file is larger than 8 MB", "An outline takes some kilobytes: save it without pictures.").at(file.name));
+                return Err(Refusal::invalid(
+                    "The file is larger than 8 MB",
+                    "An outline takes some kilobytes: save it without pictures.",
+                )
+                .at(file.name));
             }
             let Ok(svg) = String::from_utf8(file.bytes.to_vec()) else {
-                return Err(Refusal::invalid("This is not an SVG file", "Save the drawing as plain SVG, then load it.").at(file.name));
+                return Err(Refusal::invalid(
+                    "This is not an SVG file",
+                    "Save the drawing as plain SVG, then load it.",
+                )
+                .at(file.name));
             };
             at.save(typed, format!("{}#pieces", at.path()), move |s, id, stamp| {
                 s.load_outlines(id, stamp, &panel, &file.name, &svg).map(drop)

@@ -1,6 +1,9 @@
 //! Findings: put on the drawing, described, listed, mended and taken back.
 
-use super::{Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, pictures, section, word};
+use super::{
+    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, pictures,
+    section, word,
+};
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
 use axum::extract::Path;
@@ -27,33 +30,42 @@ pub(super) fn findings(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let list: Vec<&Finding> = car.job.standing().collect();
     let back: Vec<&Finding> = car.job.findings.iter().filter(|f| !f.stands()).collect();
     let title = if list.is_empty() { "Findings".to_owned() } else { format!("Findings, {}", list.len()) };
-    section("findings", &title, html! {
-        (drawing(car, &list))
-        @if car.job.is_open() { (adding(at, car, returned)) }
-        @if list.is_empty() {
-            (layout::empty(html! { p { "No findings yet. Tap a spot on the drawing, or choose a panel from the list." } }))
-        } @else { (table(at, &list)) }
-        @if !back.is_empty() {
-            (fold("back", &format!("Taken back, {}", back.len()), false, html! {
-                ul { @for f in back {
-                    li { (f.no) ": " (f.kind.title()) ", " (f.place.panel.title()) ". " (f.withdrawn.clone().unwrap_or_default()) }
-                } }
-            }))
-        }
-    })
+    section(
+        "findings",
+        &title,
+        html! {
+            (drawing(car, &list))
+            @if car.job.is_open() { (adding(at, car, returned)) }
+            @if list.is_empty() {
+                (layout::empty(html! { p { "No findings yet. Tap a spot on the drawing, or choose a panel from the list." } }))
+            } @else { (table(at, &list)) }
+            @if !back.is_empty() {
+                (fold("back", &format!("Taken back, {}", back.len()), false, html! {
+                    ul { @for f in back {
+                        li { (f.no) ": " (f.kind.title()) ", " (f.place.panel.title()) ". " (f.withdrawn.clone().unwrap_or_default()) }
+                    } }
+                }))
+            }
+        },
+    )
 }
 
 /// The form for a new finding behind its fold.
 pub(super) fn adding(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
     let typed = returned.or(begun(None));
-    fold("find", "Add a finding", returned.is("find"), html! {
-        (returned.refusal("find"))
-        (at.upload(&typed, html! {
-            (fields(at, car, &typed))
-            (pictures::fields(&typed))
-            p.acts { button { "Record the finding" } }
-        }))
-    })
+    fold(
+        "find",
+        "Add a finding",
+        returned.is("find"),
+        html! {
+            (returned.refusal("find"))
+            (at.upload(&typed, html! {
+                (fields(at, car, &typed))
+                (pictures::fields(&typed))
+                p.acts { button { "Record the finding" } }
+            }))
+        },
+    )
 }
 
 /// The form of a new finding as it begins.
@@ -158,7 +170,12 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
             return Ok(());
         }
         let job = studio.job(id)?.job;
-        let no = job.findings.iter().rev().find(|f| f.place == finding.place && f.kind == finding.kind).map(|f| f.no);
+        let no = job
+            .findings
+            .iter()
+            .rev()
+            .find(|f| f.place == finding.place && f.kind == finding.kind)
+            .map(|f| f.no);
         let stamp = Stamp::by(&stamp.by);
         for file in &uploads {
             studio.add_picture(id, &stamp, &file.name, &file.bytes, Some(&finding.place), no)?;
@@ -217,7 +234,10 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
     let (base, ()) = at.ask(|_, _| Ok(())).await?;
     let car = &base.car;
     let Some(f) = car.job.finding(no) else {
-        return Err(at.desk.fault(Refusal::not_found(format!("There is no finding {no}"), "Look at the list on the survey.")));
+        return Err(at.desk.fault(Refusal::not_found(
+            format!("There is no finding {no}"),
+            "Look at the list on the survey.",
+        )));
     };
     let scale = at.scale();
     let begins = Typed::new("change")
@@ -255,7 +275,7 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
             (form(&more, html! { (pictures::fields(&more)) p.acts { button { "Add the pictures" } } }))
         }))
         @if f.stands() {
-            section.folds {
+            section.behind {
                 (fold("withdraw", "Take this finding back", returned.is("withdraw"), html! {
                     (returned.refusal("withdraw"))
                     (form(&withdraw, html! {
@@ -280,7 +300,11 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
 }
 
 /// Mends a finding, adds pictures to it or takes it back.
-pub(super) async fn send(desk: Desk, Path((id, no)): Path<(String, u32)>, typed: Typed) -> Result<Response, Fault> {
+pub(super) async fn send(
+    desk: Desk,
+    Path((id, no)): Path<(String, u32)>,
+    typed: Typed,
+) -> Result<Response, Fault> {
     let form = typed.get("form").to_owned();
     let at = Sheet::new(desk, id, Stage::Survey).sent(&form);
     let no = FindingNo(no);

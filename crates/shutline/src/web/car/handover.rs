@@ -1,6 +1,8 @@
 //! Handover: what was done, with proof, and the signature.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pictures, section, unknown};
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pictures, section, unknown,
+};
 use crate::web::layout;
 use axum::response::Response;
 use job::{PictureId, Stage};
@@ -15,7 +17,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let (base, view) = at.ask(|s, id| s.handover_view(id)).await?;
     let job = &base.car.job;
     let lead = match &job.handover {
-        Some(h) => html! { "Handed over by " (h.by) @if let Some(s) = &h.signed { " to " (s.name) } ", " (at.desk.words.moment(h.at)) "." },
+        Some(h) => {
+            html! { "Handed over by " (h.by) @if let Some(s) = &h.signed { " to " (s.name) } ", " (at.desk.words.moment(h.at)) "." }
+        }
         None if view.missing.is_empty() => html! { "Everything is done: check it with the customer." },
         None => html! { "Not ready yet." },
     };
@@ -45,24 +49,28 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 
 fn done(at: &Sheet, view: &HandoverView) -> Markup {
     let words = &at.desk.words;
-    section("done", "What was done", html! {
-        @if view.done.is_empty() { (layout::empty(html! { p { "No step is finished yet. Finished steps stand here with who did them and when." } })) }
-        @else {
-            table.fold {
-                thead { tr { th { "Step" } th { "On" } th { "Finished" } th { "By" } th.n { "Time" } } }
-                tbody { @for r in &view.done {
-                    @let end = r.spans.iter().filter_map(|s| s.to).max();
-                    tr {
-                        th { (r.planned.title) @if !r.notes.is_empty() { " " small.quiet { (r.notes.join(" ")) } } }
-                        td data-h="On" { (super::panels::headline(&r.planned.panels)) }
-                        td data-h="Finished" { span.v { (end.map(|t| words.moment(t)).unwrap_or_default()) } }
-                        td data-h="By" { (by(r)) }
-                        td.n data-h="Time" { @if let Some(e) = end { (words.duration(r.worked(e))) } }
-                    }
-                } }
+    section(
+        "done",
+        "What was done",
+        html! {
+            @if view.done.is_empty() { (layout::empty(html! { p { "No step is finished yet. Finished steps stand here with who did them and when." } })) }
+            @else {
+                table.fold {
+                    thead { tr { th { "Step" } th { "On" } th { "Finished" } th { "By" } th.n { "Time" } } }
+                    tbody { @for r in &view.done {
+                        @let end = r.spans.iter().filter_map(|s| s.to).max();
+                        tr {
+                            th { (r.planned.title) @if !r.notes.is_empty() { " " small.quiet { (r.notes.join(" ")) } } }
+                            td data-h="On" { (super::panels::headline(&r.planned.panels)) }
+                            td data-h="Finished" { span.v { (end.map(|t| words.moment(t)).unwrap_or_default()) } }
+                            td data-h="By" { (by(r)) }
+                            td.n data-h="Time" { @if let Some(e) = end { (words.duration(r.worked(e))) } }
+                        }
+                    } }
+                }
             }
-        }
-    })
+        },
+    )
 }
 
 fn by(r: &job::StepRecord) -> String {
@@ -87,30 +95,36 @@ fn thickness(at: &Sheet, view: &HandoverView) -> Markup {
     };
     let pair = |p: &CorrectedPanel| [line("before", p.before), line("after", p.after)];
     let range = common_range(view.panels.iter().flat_map(pair).flatten().flat_map(|l| [l.low, l.high]));
-    let total = |t: Option<(Thickness, Thickness)>| html! { @match t {
-        Some((mean, half)) => { (layout::quantity(html! { (words.thickness(mean)) span.pm { " ± " (words.thickness(half)) } }, unit)) }
-        None => { span.quiet { "not measured" } }
-    } };
-    section("thickness", "Thickness before and after", html! {
-        @if view.panels.is_empty() { (layout::empty(html! { p { "No panel was corrected, so no clear coat was taken." } })) }
-        @else {
-            table.fold {
-                caption { "Open point: before; filled: after; bars are 95 % ranges of the mean, from " (words.thickness(range.0)) " to " (words.thickness(range.1)) " " (unit) ". Clear coat that was taken never comes back: it stands in the car's ledger." }
-                thead { tr { th { "Panel" } th.n { "Before" } th.n { "After" } th { span.unseen { "Range" } } th.n { "Clear coat taken" } th.n { "Least clear coat left" } } }
-                tbody { @for p in &view.panels {
-                    @let [before, after] = pair(p);
-                    tr {
-                        th { (p.title) }
-                        td.n data-h="Before" { (total(p.before)) }
-                        td.n data-h="After" { (total(p.after)) }
-                        td data-h="" { (layout::drawing(change_cell(&format!("{}, total thickness", p.title), before.as_ref(), after.as_ref(), range, Medium::Page { id: &format!("c-{}", p.id) }))) }
-                        td.n data-h="Taken" { (layout::figure(words, &p.taken)) }
-                        td.n data-h="Left" { @if let Some(f) = &p.left { (layout::figure(words, f)) } @else { span.quiet { "not known" } } }
-                    }
-                } }
+    let total = |t: Option<(Thickness, Thickness)>| {
+        html! { @match t {
+            Some((mean, half)) => { (layout::quantity(html! { (words.thickness(mean)) span.pm { " ± " (words.thickness(half)) } }, unit)) }
+            None => { span.quiet { "not measured" } }
+        } }
+    };
+    section(
+        "thickness",
+        "Thickness before and after",
+        html! {
+            @if view.panels.is_empty() { (layout::empty(html! { p { "No panel was corrected, so no clear coat was taken." } })) }
+            @else {
+                table.fold {
+                    caption { "Open point: before; filled: after; bars are 95 % ranges of the mean, from " (words.thickness(range.0)) " to " (words.thickness(range.1)) " " (unit) ". Clear coat that was taken never comes back: it stands in the car's ledger." }
+                    thead { tr { th { "Panel" } th.n { "Before" } th.n { "After" } th { span.unseen { "Range" } } th.n { "Clear coat taken" } th.n { "Least clear coat left" } } }
+                    tbody { @for p in &view.panels {
+                        @let [before, after] = pair(p);
+                        tr {
+                            th { (p.title) }
+                            td.n data-h="Before" { (total(p.before)) }
+                            td.n data-h="After" { (total(p.after)) }
+                            td data-h="" { (layout::drawing(change_cell(&format!("{}, total thickness", p.title), before.as_ref(), after.as_ref(), range, Medium::Page { id: &format!("c-{}", p.id) }))) }
+                            td.n data-h="Taken" { (layout::figure(words, &p.taken)) }
+                            td.n data-h="Left" { @if let Some(f) = &p.left { (layout::figure(words, f)) } @else { span.quiet { "not known" } } }
+                        }
+                    } }
+                }
             }
-        }
-    })
+        },
+    )
 }
 
 fn film(at: &Sheet, base: &Base, view: &HandoverView) -> Markup {
@@ -119,52 +133,67 @@ fn film(at: &Sheet, base: &Base, view: &HandoverView) -> Markup {
         .history
         .film
         .iter()
-        .filter(|f| f.off.is_none() && view.film.iter().all(|l| l.piece != f.piece.piece || l.panel != f.piece.panel))
+        .filter(|f| {
+            f.off.is_none() && view.film.iter().all(|l| l.piece != f.piece.piece || l.panel != f.piece.panel)
+        })
         .map(|f| &f.piece)
         .collect();
     let mut hatched = sketch::hatched(old.iter().map(|p| &p.panel), Hatch::Cure);
     hatched.extend(sketch::hatched(view.film.iter().map(|p| &p.panel), Hatch::Film));
     let words = &at.desk.words;
-    section("film", "Film on the car", html! {
-        @if hatched.is_empty() { (layout::empty(html! { p { "No film lies on this car." } })) }
-        @else {
-            div.filmmap { (layout::wide_drawing("Film on the car", car_panels(base.car.body, "Film on the car", &hatched, Medium::Page { id: "film" }))) }
-            (layout::key("filmkey", &[(Hatch::Film, "laid in this job"), (Hatch::Cure, "laid before")][..if old.is_empty() { 1 } else { 2 }]))
-            table.fold {
-                thead { tr { th { "Panel" } th { "Piece" } th { "Roll" } th { "Batch" } th { "Laid" } th { "By" } } }
-                tbody { @for p in view.film.iter().chain(old) { tr {
-                    th { (p.panel.title()) } td data-h="Piece" { (p.piece) } td data-h="Roll" { (p.roll) } td data-h="Batch" { (p.lot) }
-                    td data-h="Laid" { (words.moment(p.at)) } td data-h="By" { (p.by) }
-                } } }
+    section(
+        "film",
+        "Film on the car",
+        html! {
+            @if hatched.is_empty() { (layout::empty(html! { p { "No film lies on this car." } })) }
+            @else {
+                div.filmmap { (layout::wide_drawing("Film on the car", car_panels(base.car.body, "Film on the car", &hatched, Medium::Page { id: "film" }))) }
+                (layout::key("filmkey", &[(Hatch::Film, "laid in this job"), (Hatch::Cure, "laid before")][..if old.is_empty() { 1 } else { 2 }]))
+                table.fold {
+                    thead { tr { th { "Panel" } th { "Piece" } th { "Roll" } th { "Batch" } th { "Laid" } th { "By" } } }
+                    tbody { @for p in view.film.iter().chain(old) { tr {
+                        th { (p.panel.title()) } td data-h="Piece" { (p.piece) } td data-h="Roll" { (p.roll) } td data-h="Batch" { (p.lot) }
+                        td data-h="Laid" { (words.moment(p.at)) } td data-h="By" { (p.by) }
+                    } } }
+                }
             }
-        }
-    })
+        },
+    )
 }
 
 fn lots(view: &HandoverView) -> Markup {
-    section("lots", "Products and lots", html! {
-        @if view.lots.is_empty() { (layout::empty(html! { p { "No lots were written down. They are chosen when a step is finished." } })) }
-        @else {
-            table.fold {
-                thead { tr { th { "Product" } th { "Lot or batch" } th { "Used for" } } }
-                tbody { @for l in &view.lots { tr { th { (l.product) } td data-h="Lot" { (l.lot) } td data-h="Used for" { (l.used) } } } }
+    section(
+        "lots",
+        "Products and lots",
+        html! {
+            @if view.lots.is_empty() { (layout::empty(html! { p { "No lots were written down. They are chosen when a step is finished." } })) }
+            @else {
+                table.fold {
+                    thead { tr { th { "Product" } th { "Lot or batch" } th { "Used for" } } }
+                    tbody { @for l in &view.lots { tr { th { (l.product) } td data-h="Lot" { (l.lot) } td data-h="Used for" { (l.used) } } } }
+                }
             }
-        }
-    })
+        },
+    )
 }
 
 /// Pictures of the finished work.
 fn taken(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
-    let list: Vec<PictureId> = base.car.job.pictures.iter().filter(|p| p.stage == Stage::Work).map(|p| p.picture.clone()).collect();
+    let list: Vec<PictureId> =
+        base.car.job.pictures.iter().filter(|p| p.stage == Stage::Work).map(|p| p.picture.clone()).collect();
     let typed = returned.or(Typed::new("pictures"));
-    section("photos", "Pictures of the work", html! {
-        @if list.is_empty() { (layout::empty(html! { p { "No pictures were taken after the work. They stand beside those of the arrival in the report." } })) }
-        @else { (pictures::thumbs(&list, "After the work")) }
-        @if base.car.job.is_open() {
-            (returned.refusal("pictures"))
-            (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
-        }
-    })
+    section(
+        "photos",
+        "Pictures of the work",
+        html! {
+            @if list.is_empty() { (layout::empty(html! { p { "No pictures were taken after the work. They stand beside those of the arrival in the report." } })) }
+            @else { (pictures::thumbs(&list, "After the work")) }
+            @if base.car.job.is_open() {
+                (returned.refusal("pictures"))
+                (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
+            }
+        },
+    )
 }
 
 fn after(at: &Sheet, view: &HandoverView) -> Markup {
@@ -187,27 +216,35 @@ fn after(at: &Sheet, view: &HandoverView) -> Markup {
 fn sign(at: &Sheet, base: &Base, view: &HandoverView, returned: &Returned) -> Markup {
     let job = &base.car.job;
     if let Some(h) = &job.handover {
-        return section("signing", "Final check", html! {
-            ul { @for c in &h.checked { li { (c) } } }
-            @if !h.note.is_empty() { p { (h.note) } }
-            @if let Some(s) = &h.signed { p { b { (s.name) } " signed, " (at.desk.words.moment(s.at)) "." } }
-        });
+        return section(
+            "signing",
+            "Final check",
+            html! {
+                ul { @for c in &h.checked { li { (c) } } }
+                @if !h.note.is_empty() { p { (h.note) } }
+                @if let Some(s) = &h.signed { p { b { (s.name) } " signed, " (at.desk.words.moment(s.at)) "." } }
+            },
+        );
     }
     let typed = returned.or(Typed::new("hand_over").with("name", &job.customer.name));
     let checks: Vec<(&String, &String)> = view.checks.iter().map(|c| (c, c)).collect();
-    section("signing", "Final check", html! {
-        @if !job.is_open() { p { "This job is closed." } } @else {
-            (returned.refusal("hand_over"))
-            (at.form(&typed, html! {
-                div.fields.checks {
-                    (typed.ticks("checked", &format!("{}, each under the light", counted(checks.len(), "check", "checks")), &checks))
-                    (typed.area("note", "Remark", "", 2))
-                    (typed.field("name", "Name of the customer").required())
-                }
-                p.acts { button.main[view.missing.is_empty()] { "Hand the car over" } }
-            }))
-        }
-    })
+    section(
+        "signing",
+        "Final check",
+        html! {
+            @if !job.is_open() { p { "This job is closed." } } @else {
+                (returned.refusal("hand_over"))
+                (at.form(&typed, html! {
+                    div.fields.checks {
+                        (typed.ticks("checked", &format!("{}, each under the light", counted(checks.len(), "check", "checks")), &checks))
+                        (typed.area("note", "Remark", "", 2))
+                        (typed.field("name", "Name of the customer").required())
+                    }
+                    p.acts { button.main[view.missing.is_empty()] { "Hand the car over" } }
+                }))
+            }
+        },
+    )
 }
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
@@ -215,7 +252,10 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "hand_over" => {
             let checked: Vec<String> = typed.all("checked").map(str::to_owned).collect();
             let (name, note) = (typed.text("name"), typed.text("note"));
-            at.save(typed, at.to(Stage::Visits), move |s, id, stamp| s.hand_over(id, stamp, &name, &checked, &note).map(drop)).await
+            at.save(typed, at.to(Stage::Visits), move |s, id, stamp| {
+                s.hand_over(id, stamp, &name, &checked, &note).map(drop)
+            })
+            .await
         }
         "pictures" => {
             let uploads = pictures::some(typed)?;

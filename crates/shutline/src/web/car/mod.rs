@@ -192,7 +192,11 @@ async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
     }
 }
 
-async fn send(desk: Desk, Path((id, stage)): Path<(String, String)>, typed: Typed) -> Result<Response, Fault> {
+async fn send(
+    desk: Desk,
+    Path((id, stage)): Path<(String, String)>,
+    typed: Typed,
+) -> Result<Response, Fault> {
     let form = typed.get("form").to_owned();
     let at = sheet(desk, id, &stage)?.sent(&form);
     let mut typed = typed.named(&form);
@@ -202,12 +206,16 @@ async fn send(desk: Desk, Path((id, stage)): Path<(String, String)>, typed: Type
         (_, Stage::Arrival) => arrival::act(&at, &mut typed).await,
         (_, Stage::Survey) => match survey::act(&at, &mut typed).await {
             Ok(survey::Answer::Gone(response)) => Ok(response),
-            Ok(survey::Answer::Rejected(answer)) => return survey::page(&at, Returned::none(), Some(answer)).await,
+            Ok(survey::Answer::Rejected(answer)) => {
+                return survey::page(&at, Returned::none(), Some(answer)).await;
+            }
             Err(refusal) => Err(refusal),
         },
         (_, Stage::Offer) => match offer::act(&at, &mut typed).await {
             Ok(offer::Answer::Gone(response)) => Ok(response),
-            Ok(offer::Answer::Reckoned(change)) => return offer::page(&at, Returned::none(), Some(*change)).await,
+            Ok(offer::Answer::Reckoned(change)) => {
+                return offer::page(&at, Returned::none(), Some(*change)).await;
+            }
             Err(refusal) => Err(refusal),
         },
         (_, Stage::Route) => route::act(&at, &mut typed).await,
@@ -224,7 +232,10 @@ async fn send(desk: Desk, Path((id, stage)): Path<(String, String)>, typed: Type
 
 /// No form of that name: sent by hand, or from a page of an older program.
 fn unknown(form: &str) -> Refusal {
-    Refusal::not_found(format!("There is no form '{form}' on this sheet"), "Open the page again and send it from there.")
+    Refusal::not_found(
+        format!("There is no form '{form}' on this sheet"),
+        "Open the page again and send it from there.",
+    )
 }
 
 /// What can be done on every sheet.
@@ -249,7 +260,14 @@ async fn common(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
 }
 
 /// The page of a sheet: title block, stages, cautions, head, body, notes and record.
-fn framed(at: &Sheet, base: &Base, returned: &Returned, lead: Markup, acts: Markup, body: Markup) -> Response {
+fn framed(
+    at: &Sheet,
+    base: &Base,
+    returned: &Returned,
+    lead: Markup,
+    acts: Markup,
+    body: Markup,
+) -> Response {
     let car = &base.car;
     let title = at.stage.title();
     let foot = foot(at, base, returned);
@@ -266,7 +284,8 @@ fn framed(at: &Sheet, base: &Base, returned: &Returned, lead: Markup, acts: Mark
         (body)
         (foot)
     };
-    let page = layout::page(&at.desk, Room::Cars, &format!("{}, {}", car.tag.name, title.to_lowercase()), inner);
+    let page =
+        layout::page(&at.desk, Room::Cars, &format!("{}, {}", car.tag.name, title.to_lowercase()), inner);
     (returned.status(), Html(page.into_string())).into_response()
 }
 
@@ -282,7 +301,11 @@ fn dressed() -> Markup {
 fn unshown(at: &Sheet, returned: &Returned, parts: &[&Markup]) -> Markup {
     let said = returned.refusal(&at.sent);
     let shown = parts.iter().any(|p| p.0.contains(&said.0));
-    if shown { html! {} } else { said }
+    if shown {
+        html! {}
+    } else {
+        said
+    }
 }
 
 /// The title block of the drawing.
@@ -385,7 +408,7 @@ fn foot(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let promised = car.job.promised.map(|t| form::moment_text(t, zone)).unwrap_or_default();
     let promise = returned.or(Typed::new("promise").with("promised", promised));
     html! {
-        section.folds #notes {
+        section.behind #notes {
             h2 { "Notes and record" }
             @for n in car.job.notes.iter().rev().take(6) {
                 p.said { (n.text) " " small.quiet { (n.by) @if !n.by.is_empty() { ", " } (words.moment(n.at)) } }

@@ -24,13 +24,21 @@ pub(super) struct Reckoned {
     view: ChangeView,
 }
 
-pub(super) async fn page(at: &Sheet, returned: Returned, reckoned: Option<Reckoned>) -> Result<Response, Fault> {
+pub(super) async fn page(
+    at: &Sheet,
+    returned: Returned,
+    reckoned: Option<Reckoned>,
+) -> Result<Response, Fault> {
     let (base, view) = at.ask(|s, id| s.offer_view(id)).await?;
     let job = &base.car.job;
     let made = job.offers.last();
     let lead = match (job.acceptance.as_ref(), made) {
-        (Some(a), _) => html! { (a.signed.name) " agreed to offer " (a.offer) ", " (at.desk.words.moment(a.signed.at)) "." },
-        (None, Some(o)) => html! { "Offer " (o.no) " of " (at.desk.words.moment(o.at)) ", valid until " (at.desk.words.moment(o.valid_until)) "." },
+        (Some(a), _) => {
+            html! { (a.signed.name) " agreed to offer " (a.offer) ", " (at.desk.words.moment(a.signed.at)) "." }
+        }
+        (None, Some(o)) => {
+            html! { "Offer " (o.no) " of " (at.desk.words.moment(o.at)) ", valid until " (at.desk.words.moment(o.valid_until)) "." }
+        }
         (None, None) => html! { "Not offered yet: the options as they are reckoned now." },
     };
     let acts = html! {
@@ -87,7 +95,9 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
     let title = format!("What film covers: {}", c.option.title);
     let id = format!("o-{}", c.option.id);
     let problem = c.draft.filter(|_| !c.made).and_then(|d| d.problem.as_ref());
-    let row = |name: &str| c.draft.and_then(|d| d.rows.iter().find(|(n, _)| n == name)).map_or("–", |(_, text)| text);
+    let row = |name: &str| {
+        c.draft.and_then(|d| d.rows.iter().find(|(n, _)| n == name)).map_or("–", |(_, text)| text)
+    };
     let back = c.option.back_by.map(|t| words.moment(t));
     html! {
         article.card.now[taken || (c.option.advised && car.job.acceptance.is_none())] {
@@ -135,19 +145,27 @@ fn lines(at: &Sheet, option: &OfferOption) -> Markup {
 
 /// Options as they would be offered now.
 fn draft(at: &Sheet, base: &Base, view: &OfferView, returned: &Returned) -> Markup {
-    let list: Vec<Card<'_>> = view.draft.iter().map(|d| Card { option: &d.option, draft: Some(d), made: false }).collect();
-    let can = base.car.job.survey_closed.is_some() && base.car.job.is_open() && view.draft.iter().any(|d| d.problem.is_none());
-    section("options", "Ways to go on", html! {
-        (cards(at, base, &list, |_| html! {}))
-        (returned.refusal("offer"))
-        @if can { p.acts { (at.button("offer", true, "Make the offer")) } }
-    })
+    let list: Vec<Card<'_>> =
+        view.draft.iter().map(|d| Card { option: &d.option, draft: Some(d), made: false }).collect();
+    let can = base.car.job.survey_closed.is_some()
+        && base.car.job.is_open()
+        && view.draft.iter().any(|d| d.problem.is_none());
+    section(
+        "options",
+        "Ways to go on",
+        html! {
+            (cards(at, base, &list, |_| html! {}))
+            (returned.refusal("offer"))
+            @if can { p.acts { (at.button("offer", true, "Make the offer")) } }
+        },
+    )
 }
 
 /// The options of an offer, to be chosen from.
 fn choice(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer, returned: &Returned) -> Markup {
     let begins = offer.options.iter().find(|o| o.advised).map(|o| o.id.as_str()).unwrap_or_default();
-    let typed = returned.or(Typed::new("accept").with("option", begins).with("name", &base.car.job.customer.name));
+    let typed =
+        returned.or(Typed::new("accept").with("option", begins).with("name", &base.car.job.customer.name));
     let list: Vec<Card<'_>> = offer
         .options
         .iter()
@@ -155,28 +173,35 @@ fn choice(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer, returned: &R
         .collect();
     let out = offer.valid_until < base.car.now;
     let open = base.car.job.is_open() && !out;
-    section("options", "Ways to go on", html! {
-        @if out { div.note.error { p { b { "This offer has run out." } " Prices and dates may have moved: make it anew." } } }
-        (returned.refusal("accept"))
-        (at.form(&typed, html! {
-            input type="hidden" name="offer" value=(offer.no);
-            (cards(at, base, &list, |c| html! { @if open {
-                label.tick { input type="radio" name="option" value=(c.option.id) checked[typed.holds("option", &c.option.id)]; b { "Take " (c.option.title.to_lowercase()) } }
-            } }))
-            @if open {
-                div.fields.agree {
-                    (typed.field("name", "Name of the customer").required())
+    section(
+        "options",
+        "Ways to go on",
+        html! {
+            @if out { div.note.error { p { b { "This offer has run out." } " Prices and dates may have moved: make it anew." } } }
+            (returned.refusal("accept"))
+            (at.form(&typed, html! {
+                input type="hidden" name="offer" value=(offer.no);
+                (cards(at, base, &list, |c| html! { @if open {
+                    label.tick { input type="radio" name="option" value=(c.option.id) checked[typed.holds("option", &c.option.id)]; b { "Take " (c.option.title.to_lowercase()) } }
+                } }))
+                @if open {
+                    div.fields.agree {
+                        (typed.field("name", "Name of the customer").required())
+                    }
+                    p.acts { button.main { "Agree to the marked option" } }
                 }
-                p.acts { button.main { "Agree to the marked option" } }
-            }
-        }))
-    })
+            }))
+        },
+    )
 }
 
 fn again(at: &Sheet, base: &Base, view: &OfferView, returned: &Returned) -> Markup {
     let Some(made) = base.car.job.offers.last() else { return html! {} };
     let moved = view.draft.iter().any(|d| {
-        made.options.iter().find(|o| o.id == d.option.id).is_none_or(|o| o.quote.gross != d.option.quote.gross)
+        made.options
+            .iter()
+            .find(|o| o.id == d.option.id)
+            .is_none_or(|o| o.quote.gross != d.option.quote.gross)
     });
     html! { @if base.car.job.is_open() {
         (returned.refusal("offer"))
@@ -193,12 +218,16 @@ fn agreed(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer) -> Markup {
     let Some(option) = job.accepted() else { return html! {} };
     let draft = view.draft.iter().find(|d| d.option.id == option.id);
     let others: Vec<&OfferOption> = offer.options.iter().filter(|o| o.id != option.id).collect();
-    section("options", "Agreed", html! {
-        (cards(at, base, &[Card { option, draft, made: true }], |_| html! {}))
-        @if !others.is_empty() {
-            p.small.quiet { "Also offered: " @for (i, o) in others.iter().enumerate() { @if i > 0 { ", " } (o.title.to_lowercase()) " for " (at.desk.words.money(o.quote.gross)) } "." }
-        }
-    })
+    section(
+        "options",
+        "Agreed",
+        html! {
+            (cards(at, base, &[Card { option, draft, made: true }], |_| html! {}))
+            @if !others.is_empty() {
+                p.small.quiet { "Also offered: " @for (i, o) in others.iter().enumerate() { @if i > 0 { ", " } (o.title.to_lowercase()) " for " (at.desk.words.money(o.quote.gross)) } "." }
+            }
+        },
+    )
 }
 
 fn limits(view: &OfferView, made: Option<&Offer>) -> Markup {
@@ -217,42 +246,50 @@ fn limits(view: &OfferView, made: Option<&Offer>) -> Markup {
 /// The order, to be changed before consent.
 fn wanted(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let typed = returned.or(order::typed("order", &base.car.job.order));
-    section("wanted", "What was asked for", html! {
-        (fold("order", "Change the order", returned.is("order"), html! {
-            (returned.refusal("order"))
-            (at.form(&typed, html! {
-                (super::before(&base.car))
-                (order::fields(&typed, base.car.body))
-                p.acts { button { "Keep this order" } }
+    section(
+        "wanted",
+        "What was asked for",
+        html! {
+            (fold("order", "Change the order", returned.is("order"), html! {
+                (returned.refusal("order"))
+                (at.form(&typed, html! {
+                    (super::before(&base.car))
+                    (order::fields(&typed, base.car.body))
+                    p.acts { button { "Keep this order" } }
+                }))
             }))
-        }))
-    })
+        },
+    )
 }
 
 /// Change orders: answered ones, the one that waits, and a new one.
 fn changes(at: &Sheet, base: &Base, returned: &Returned, reckoned: Option<&Reckoned>) -> Markup {
     let job = &base.car.job;
     let typed = reckoned.map_or_else(|| returned.or(order::typed("change", &job.order)), |r| r.typed.clone());
-    section("changes", "Change orders", html! {
-        @if job.changes.is_empty() {
-            (layout::empty(html! { p { "None. If something turns up, it is shown with a price and a date, and agreed before it is worked on." } }))
-        }
-        @for c in job.changes.iter().rev() { (change(at, base, c, returned)) }
-        @if job.is_open() && job.open_change().is_none() {
-            (fold("change", "Propose a change", returned.is("change") || reckoned.is_some(), html! {
-                (returned.refusal("change"))
-                (at.form(&typed, html! {
-                    (order::fields(&typed, base.car.body))
-                    (typed.area("reason", "Why, in a sentence for the customer", "", 2))
-                    @if let Some(r) = reckoned { (figures(at, r)) }
-                    p.acts {
-                        button.main[reckoned.is_none()] name="do" value="reckon" { "Reckon it" }
-                        @if reckoned.is_some() { button.main name="do" value="propose" { "Propose it to the customer" } }
-                    }
+    section(
+        "changes",
+        "Change orders",
+        html! {
+            @if job.changes.is_empty() {
+                (layout::empty(html! { p { "None. If something turns up, it is shown with a price and a date, and agreed before it is worked on." } }))
+            }
+            @for c in job.changes.iter().rev() { (change(at, base, c, returned)) }
+            @if job.is_open() && job.open_change().is_none() {
+                (fold("change", "Propose a change", returned.is("change") || reckoned.is_some(), html! {
+                    (returned.refusal("change"))
+                    (at.form(&typed, html! {
+                        (order::fields(&typed, base.car.body))
+                        (typed.area("reason", "Why, in a sentence for the customer", "", 2))
+                        @if let Some(r) = reckoned { (figures(at, r)) }
+                        p.acts {
+                            button.main[reckoned.is_none()] name="do" value="reckon" { "Reckon it" }
+                            @if reckoned.is_some() { button.main name="do" value="propose" { "Propose it to the customer" } }
+                        }
+                    }))
                 }))
-            }))
-        }
-    })
+            }
+        },
+    )
 }
 
 /// What a change would bring, before it is proposed.
@@ -329,14 +366,20 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             })
             .await?
         }
-        "offer" => at.save(typed, format!("{}#options", at.path()), |s, id, stamp| s.make_offer(id, stamp).map(drop)).await?,
+        "offer" => {
+            at.save(typed, format!("{}#options", at.path()), |s, id, stamp| s.make_offer(id, stamp).map(drop))
+                .await?
+        }
         "accept" => {
             let offer = OfferNo(typed.whole("offer").unwrap_or_default());
             let (option, name) = (typed.get("option").to_owned(), typed.text("name"));
             if option.is_empty() {
                 return Err(Refusal::invalid("No option is marked", "Mark one of them, then agree."));
             }
-            at.save(typed, at.to(Stage::Route), move |s, id, stamp| s.accept(id, stamp, offer, &option, &name).map(drop)).await?
+            at.save(typed, at.to(Stage::Route), move |s, id, stamp| {
+                s.accept(id, stamp, offer, &option, &name).map(drop)
+            })
+            .await?
         }
         "change" => {
             let order = order::read(typed);
@@ -356,7 +399,8 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             let no = ChangeNo(typed.whole("no").unwrap_or_default());
             let (agreed, name) = (typed.get("do") == "agree", typed.text("name"));
             let to = if agreed { at.to(Stage::Route) } else { format!("{}#changes", at.path()) };
-            at.save(typed, to, move |s, id, stamp| s.answer_change(id, stamp, no, agreed, &name).map(drop)).await?
+            at.save(typed, to, move |s, id, stamp| s.answer_change(id, stamp, no, agreed, &name).map(drop))
+                .await?
         }
         other => return Err(unknown(other)),
     };

@@ -69,7 +69,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
     let step = |no: &job::StepNo| {
         let job = &base.car.job;
         let title = job.planned(*no).map(|s| s.title.clone());
-        title.or_else(|| job.work.get(no).map(|r| r.planned.title.clone())).unwrap_or_else(|| format!("step {no}"))
+        title
+            .or_else(|| job.work.get(no).map(|r| r.planned.title.clone()))
+            .unwrap_or_else(|| format!("step {no}"))
     };
     match event {
         JobEvent::Booked { .. } => "Booked in".into(),
@@ -81,18 +83,36 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::Arrived { .. } => "Arrival recorded".into(),
         JobEvent::ArrivalSigned { signed } => format!("Arrival signed by {}", signed.name),
         JobEvent::Found { finding } => {
-            format!("Finding {}: {}, {}", finding.no, finding.kind.title().to_lowercase(), finding.place.panel.title().to_lowercase())
+            format!(
+                "Finding {}: {}, {}",
+                finding.no,
+                finding.kind.title().to_lowercase(),
+                finding.place.panel.title().to_lowercase()
+            )
         }
         JobEvent::FindingChanged { finding } => format!("Finding {} described anew", finding.no),
         JobEvent::FindingWithdrawn { no, why } => format!("Finding {no} taken back: {why}"),
-        JobEvent::Measured { readings } => format!("{} taken", counted(readings.len(), "reading", "readings")),
-        JobEvent::ReadingsWithdrawn { place, why, .. } => format!("Readings of {} taken back: {why}", place.panel.title().to_lowercase()),
+        JobEvent::Measured { readings } => {
+            format!("{} taken", counted(readings.len(), "reading", "readings"))
+        }
+        JobEvent::ReadingsWithdrawn { place, why, .. } => {
+            format!("Readings of {} taken back: {why}", place.panel.title().to_lowercase())
+        }
         JobEvent::SurveyClosed { signed } => format!("Survey closed by {}", signed.name),
         JobEvent::Pictured { finding: Some(no), .. } => format!("Picture of finding {no}"),
         JobEvent::Pictured { stage, .. } => format!("Picture, {}", stage.title().to_lowercase()),
-        JobEvent::Offered { offer } => format!("Offer {} made, {}", offer.no, counted(offer.options.len(), "option", "options")),
-        JobEvent::Accepted { acceptance } => format!("Offer {} agreed by {}: {}", acceptance.offer, acceptance.signed.name, acceptance.option.replace('_', " ")),
-        JobEvent::ChangeProposed { change } => format!("Change order {} proposed: {}", change.no, change.reason),
+        JobEvent::Offered { offer } => {
+            format!("Offer {} made, {}", offer.no, counted(offer.options.len(), "option", "options"))
+        }
+        JobEvent::Accepted { acceptance } => format!(
+            "Offer {} agreed by {}: {}",
+            acceptance.offer,
+            acceptance.signed.name,
+            acceptance.option.replace('_', " ")
+        ),
+        JobEvent::ChangeProposed { change } => {
+            format!("Change order {} proposed: {}", change.no, change.reason)
+        }
         JobEvent::ChangeAgreed { no, signed } => format!("Change order {no} agreed by {}", signed.name),
         JobEvent::ChangeDeclined { no, signed } => format!("Change order {no} declined by {}", signed.name),
         JobEvent::RouteSet { route } => format!("Route set, {}", counted(route.steps.len(), "step", "steps")),
@@ -101,7 +121,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::StepFinished { no, .. } => format!("Finished: {}", step(no)),
         JobEvent::StepUndone { no, .. } => format!("Taken back: {}", step(no)),
         JobEvent::StepDropped { no, why } => format!("Left out: {}. {why}", step(no)),
-        JobEvent::PiecesSet { pieces } => format!("Outlines loaded, {}", counted(pieces.len(), "piece", "pieces")),
+        JobEvent::PiecesSet { pieces } => {
+            format!("Outlines loaded, {}", counted(pieces.len(), "piece", "pieces"))
+        }
         JobEvent::CutPlanned { .. } => "Layout accepted, film set aside".into(),
         JobEvent::CutDone { .. } => "Film cut".into(),
         JobEvent::CutUndone { .. } => "Layout undone".into(),
@@ -112,7 +134,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
         },
         JobEvent::VisitsPlanned { visits } => format!("{} planned", counted(visits.len(), "visit", "visits")),
         JobEvent::VisitDone { .. } => "Visit recorded".into(),
-        JobEvent::Claimed { claim } => format!("Claim on {}: {}", claim.panel.title().to_lowercase(), claim.what),
+        JobEvent::Claimed { claim } => {
+            format!("Claim on {}: {}", claim.panel.title().to_lowercase(), claim.what)
+        }
         JobEvent::Noted { .. } => "Note".into(),
         JobEvent::CalledOff { why } => format!("Called off: {why}"),
     }

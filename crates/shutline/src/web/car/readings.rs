@@ -31,7 +31,9 @@ fn usual(car: &CarView) -> &'static str {
 /// The ways in which readings come in.
 pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Option<&Rejected>) -> Markup {
     let begins = match rejected {
-        Some(r) => Typed::new("csv").with("csv", &r.left).with("moment", if r.moment == Moment::After { "after" } else { "before" }),
+        Some(r) => Typed::new("csv")
+            .with("csv", &r.left)
+            .with("moment", if r.moment == Moment::After { "after" } else { "before" }),
         None => Typed::new("csv").with("moment", usual(car)),
     };
     let csv = returned.or(begins);
@@ -39,46 +41,50 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
     let choices: Vec<(&str, &str)> = moments().iter().map(|(w, _, t)| (*w, *t)).collect();
     let unit = at.scale().thickness();
     let again: Vec<&str> = csv.files("file").map(|f| f.name.as_str()).collect();
-    section("readings", "Readings", html! {
-        @if let Some(r) = rejected { (said(r)) }
-        (fold("csv", "Paste or send a table", returned.is("csv") || rejected.is_some(), html! {
-            (returned.refusal("csv"))
-            (at.upload(&csv, html! {
-                div.fields {
-                    (csv.area("csv", "Table of readings", "First line: panel, reading_um (or reading_mil), and u, v where known: 0 to 1 across and down the panel's drawing.", 6))
-                    div.field {
-                        label for=(csv.id("file")) { "Or a CSV file" }
-                        input type="file" id=(csv.id("file")) name="file" accept=".csv,.txt,text/csv,text/plain";
-                        @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
+    section(
+        "readings",
+        "Readings",
+        html! {
+            @if let Some(r) = rejected { (said(r)) }
+            (fold("csv", "Paste or send a table", returned.is("csv") || rejected.is_some(), html! {
+                (returned.refusal("csv"))
+                (at.upload(&csv, html! {
+                    div.fields {
+                        (csv.area("csv", "Table of readings", "First line: panel, reading_um (or reading_mil), and u, v where known: 0 to 1 across and down the panel's drawing.", 6))
+                        div.field {
+                            label for=(csv.id("file")) { "Or a CSV file" }
+                            input type="file" id=(csv.id("file")) name="file" accept=".csv,.txt,text/csv,text/plain";
+                            @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
+                        }
+                        (csv.choice("moment", "When", &choices))
                     }
-                    (csv.choice("moment", "When", &choices))
-                }
-                p.acts { button { "Take the readings in" } }
+                    p.acts { button { "Take the readings in" } }
+                }))
+                details.how { summary { span.v { "An example" } } pre.example { "panel,reading_um,u,v\nhood,118,0.20,0.35\nhood,121,0.55,0.40\nleft_front_door,112,0.50,0.50" } }
             }))
-            details.how { summary { span.v { "An example" } } pre.example { "panel,reading_um,u,v\nhood,118,0.20,0.35\nhood,121,0.55,0.40\nleft_front_door,112,0.50,0.50" } }
-        }))
-        (fold("one", "Type a reading", returned.is("one"), html! {
-            (returned.refusal("one"))
-            (at.form(&one, html! {
-                div.fields data-place {
-                    (finding::spot(&one))
-                    (one.select("panel", "Panel", &with_none(panels::painted(car.body))))
-                    (one.field("value", "Reading").unit(unit))
-                    (one.field("u", "Across, 0 to 1").numeric().hint("Or tap the drawing."))
-                    (one.field("v", "Down, 0 to 1").numeric())
-                    (one.choice("moment", "When", &choices))
-                }
-                p.acts { button { "Take the reading in" } }
+            (fold("one", "Type a reading", returned.is("one"), html! {
+                (returned.refusal("one"))
+                (at.form(&one, html! {
+                    div.fields data-place {
+                        (finding::spot(&one))
+                        (one.select("panel", "Panel", &with_none(panels::painted(car.body))))
+                        (one.field("value", "Reading").unit(unit))
+                        (one.field("u", "Across, 0 to 1").numeric().hint("Or tap the drawing."))
+                        (one.field("v", "Down, 0 to 1").numeric())
+                        (one.choice("moment", "When", &choices))
+                    }
+                    p.acts { button { "Take the reading in" } }
+                }))
             }))
-        }))
-        p.acts {
-            @for (word, moment, title) in moments() {
-                @if car.job.readings_at(moment).next().is_some() {
-                    a.btn href={ (at.car_path()) "/readings.csv?moment=" (word) } { (title) ", CSV" }
+            p.acts {
+                @for (word, moment, title) in moments() {
+                    @if car.job.readings_at(moment).next().is_some() {
+                        a.btn href={ (at.car_path()) "/readings.csv?moment=" (word) } { (title) ", CSV" }
+                    }
                 }
             }
-        }
-    })
+        },
+    )
 }
 
 fn with_none(mut list: Vec<(String, String)>) -> Vec<(String, String)> {
@@ -105,13 +111,19 @@ pub(super) async fn table(at: &Sheet, typed: &mut Typed) -> Result<Result<Respon
     let mut text = typed.text("csv");
     if let Some(file) = typed.files("file").next() {
         if !text.is_empty() {
-            return Err(Refusal::invalid("There are both a pasted table and a file", "Send one of them, then the other."));
+            return Err(Refusal::invalid(
+                "There are both a pasted table and a file",
+                "Send one of them, then the other.",
+            ));
         }
         text = plain(&file.bytes).map_err(|e| e.at(file.name.clone()))?;
     }
     typed.sound()?;
     if text.trim().is_empty() {
-        return Err(Refusal::invalid("Nothing was pasted and no file was chosen", "Paste the table, or choose the file of the gauge."));
+        return Err(Refusal::invalid(
+            "Nothing was pasted and no file was chosen",
+            "Paste the table, or choose the file of the gauge.",
+        ));
     }
     if text.len() > LARGEST {
         return Err(Refusal::invalid(
@@ -159,7 +171,10 @@ fn plain(bytes: &[u8]) -> Result<String, Refusal> {
             [b'%', b'P', b'D', b'F', ..] => "a PDF document",
             _ => "no plain text",
         };
-        Refusal::invalid(format!("This is {what}, not a CSV file"), "Save it as CSV in UTF-8, then send that file.")
+        Refusal::invalid(
+            format!("This is {what}, not a CSV file"),
+            "Save it as CSV in UTF-8, then send that file.",
+        )
     })
 }
 

@@ -73,7 +73,14 @@ fn steps(at: &Sheet, base: &Base, view: &RouteView) -> Markup {
     }
 }
 
-fn step(at: &Sheet, base: &Base, n: usize, s: &StepView, view: &RouteView, open: Option<&Vec<StepNo>>) -> Markup {
+fn step(
+    at: &Sheet,
+    base: &Base,
+    n: usize,
+    s: &StepView,
+    view: &RouteView,
+    open: Option<&Vec<StepNo>>,
+) -> Markup {
     let words = &at.desk.words;
     let p = &s.planned;
     let class = match s.state {
@@ -91,7 +98,8 @@ fn step(at: &Sheet, base: &Base, n: usize, s: &StepView, view: &RouteView, open:
         (layout::duration(words, p.work))
         @if p.wait.as_minutes() > 0.0 { ", then " (words.duration(p.wait)) " rest" }
     };
-    let room = super::capital(&p.room.replace('_', " "));
+    let room =
+        if p.room == "any" { "Anywhere".to_owned() } else { super::capital(&p.room.replace('_', " ")) };
     let bay = s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or(room);
     let who = match &s.record {
         Some(r) if !r.spans.is_empty() => {
@@ -111,8 +119,8 @@ fn step(at: &Sheet, base: &Base, n: usize, s: &StepView, view: &RouteView, open:
         li class=(class) id={ "step-" (p.no) } {
             span.disc aria-hidden="true" { (n) }
             div.station {
-                div.what {
-                    a.title href={ (at.car_path()) "/step/" (p.no) } { span.unseen { "Step " (n) ": " } (p.title) }
+                a.what href={ (at.car_path()) "/step/" (p.no) } {
+                    b { span.unseen { "Step " (n) ": " } (p.title) }
                     span.quiet { (panels::line(&p.panels)) }
                 }
                 div.where_ { span { (bay) } span.quiet { (who) } }
@@ -142,7 +150,11 @@ fn after(view: &RouteView, s: &StepView) -> String {
     let named = s.planned.after.iter().filter_map(|a| {
         let i = view.steps.iter().position(|x| x.planned.no == a.step)?;
         let least = a.least.as_minutes();
-        let wait = if least > 0.0 { format!(" and {} rest", studio::engine::minutes_in_words(least)) } else { String::new() };
+        let wait = if least > 0.0 {
+            format!(" and {} rest", studio::engine::minutes_in_words(least))
+        } else {
+            String::new()
+        };
         Some(format!("step {} ({}){wait}", i + 1, view.steps[i].planned.title))
     });
     named.collect::<Vec<_>>().join(", ")
@@ -213,13 +225,15 @@ fn wanted(typed: &Typed) -> String {
 
 /// A step put to a place by number.
 fn place(at: &Sheet, view: &RouteView, returned: &Returned) -> Markup {
-    let open: Vec<(usize, &StepView)> = view.steps.iter().enumerate().filter(|(_, s)| !over(&s.state)).map(|(i, s)| (i + 1, s)).collect();
-    let choices: Vec<(String, String)> = open.iter().map(|(i, s)| (s.planned.no.to_string(), format!("{i}: {}", s.planned.title))).collect();
+    let open: Vec<(usize, &StepView)> =
+        view.steps.iter().enumerate().filter(|(_, s)| !over(&s.state)).map(|(i, s)| (i + 1, s)).collect();
+    let choices: Vec<(String, String)> =
+        open.iter().map(|(i, s)| (s.planned.no.to_string(), format!("{i}: {}", s.planned.title))).collect();
     let typed = returned.or(Typed::new("place"));
     let order: Vec<StepNo> = open.iter().map(|(_, s)| s.planned.no).collect();
     let first = open.first().map_or(1, |(i, _)| *i);
     html! { @if open.len() > 2 {
-        section.folds {
+        section.behind {
             (fold("place", "Put a step to another place", returned.is("place"), html! {
                 (returned.refusal("place"))
                 (at.form(&typed, html! {
@@ -238,7 +252,10 @@ fn place(at: &Sheet, view: &RouteView, returned: &Returned) -> Markup {
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
     match typed.form() {
-        "set" => at.save(typed, format!("{}#steps", at.path()), |s, id, stamp| s.set_route(id, stamp).map(drop)).await,
+        "set" => {
+            at.save(typed, format!("{}#steps", at.path()), |s, id, stamp| s.set_route(id, stamp).map(drop))
+                .await
+        }
         "sort" => {
             let order = numbers(&wanted(typed));
             let taken = typed.get("do") == "take_on";
@@ -275,7 +292,12 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
     }
 }
 
-async fn sort(at: &Sheet, typed: &Typed, order: Vec<StepNo>, by: Option<(String, String)>) -> Result<Response, Refusal> {
+async fn sort(
+    at: &Sheet,
+    typed: &Typed,
+    order: Vec<StepNo>,
+    by: Option<(String, String)>,
+) -> Result<Response, Refusal> {
     at.save(typed, format!("{}#steps", at.path()), move |s, id, stamp| {
         let take_on = by.as_ref().map(|(n, r)| (n.as_str(), r.as_str()));
         s.reorder_route(id, stamp, &order, take_on).map(drop)

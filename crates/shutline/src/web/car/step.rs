@@ -1,7 +1,10 @@
 //! A step on its card, for a phone in wet hands.
 
 use super::work::state;
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, pictures, unknown};
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, pictures,
+    unknown,
+};
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
 use crate::web::{assets, form};
@@ -13,9 +16,9 @@ use job::{LotUse, Place, Stage, StepNo, StepState};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
 use report::sketch;
+use studio::Stamp;
 use studio::command::Finished;
 use studio::view::{RouteView, StepView};
-use studio::Stamp;
 
 /// The card of a step.
 pub(super) async fn open(desk: Desk, Path((id, no)): Path<(String, u32)>) -> Result<Response, Fault> {
@@ -37,7 +40,8 @@ async fn page(at: &Sheet, no: StepNo, returned: Returned) -> Result<Response, Fa
         script type="module" src=(assets::url("count.js")) {}
         div.stepcard { (card.body()) }
     };
-    let page = layout::page(&at.desk, Room::Cars, &format!("{}, {}", base.car.tag.name, s.planned.title), inner);
+    let page =
+        layout::page(&at.desk, Room::Cars, &format!("{}, {}", base.car.tag.name, s.planned.title), inner);
     Ok((returned.status(), Html(page.into_string())).into_response())
 }
 
@@ -69,7 +73,12 @@ impl Card<'_> {
 
     fn body(&self) -> Markup {
         let p = &self.s.planned;
-        let bay = self.s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or_else(|| capital(&p.room.replace('_', " ")));
+        let bay = self
+            .s
+            .booking
+            .as_ref()
+            .and_then(|b| b.bay.clone())
+            .unwrap_or_else(|| capital(&p.room.replace('_', " ")));
         let acts = html! { (self.actions()) (self.wanted()) (self.why()) (self.more()) };
         html! {
             header.stephead {
@@ -91,7 +100,8 @@ impl Card<'_> {
     fn place(&self) -> Markup {
         let p = &self.s.planned;
         let body = self.base.car.body;
-        let above = p.panels.iter().any(|id| body.panel(id.as_str()).is_some_and(|x| x.main_view == View::Top));
+        let above =
+            p.panels.iter().any(|id| body.panel(id.as_str()).is_some_and(|x| x.main_view == View::Top));
         let hatched = sketch::hatched(&p.panels, Hatch::Film);
         let (area, unit) = self.at.desk.words.area(p.area);
         html! {
@@ -128,15 +138,28 @@ impl Card<'_> {
                 counter("Can begin in", &format!("at {}", self.said(ready)), ready, now)
             }
             (StepState::Running, _) => {
-                let Some(since) = self.s.record.as_ref().and_then(|r| r.spans.last()).map(|x| x.from) else { return html! {} };
+                let Some(since) = self.s.record.as_ref().and_then(|r| r.spans.last()).map(|x| x.from) else {
+                    return html! {};
+                };
                 let worked = self.s.record.as_ref().map_or(0.0, |r| r.worked(now).as_minutes());
                 let left = self.s.planned.work.as_minutes() - worked;
-                counter("Planned time left", &format!("running since {}", self.said(since)), later(now, left), now)
+                counter(
+                    "Planned time left",
+                    &format!("running since {}", self.said(since)),
+                    later(now, left),
+                    now,
+                )
             }
             (StepState::Done, _) if self.s.planned.wait.as_minutes() > 0.0 => {
-                let Some(end) = self.s.record.as_ref().and_then(|r| r.spans.last()).and_then(|x| x.to) else { return html! {} };
+                let Some(end) = self.s.record.as_ref().and_then(|r| r.spans.last()).and_then(|x| x.to) else {
+                    return html! {};
+                };
                 let free = later(end, self.s.planned.wait.as_minutes());
-                if free > now { counter("Rests for another", &format!("until {}", self.said(free)), free, now) } else { html! {} }
+                if free > now {
+                    counter("Rests for another", &format!("until {}", self.said(free)), free, now)
+                } else {
+                    html! {}
+                }
             }
             _ => html! {},
         }
@@ -150,7 +173,14 @@ impl Card<'_> {
 
     fn cautions(&self) -> Vec<studio::view::Caution> {
         let mut list = self.s.cautions.clone();
-        list.extend(self.base.car.cautions.iter().filter(|c| !self.s.cautions.iter().any(|x| x.title == c.title)).cloned());
+        list.extend(
+            self.base
+                .car
+                .cautions
+                .iter()
+                .filter(|c| !self.s.cautions.iter().any(|x| x.title == c.title))
+                .cloned(),
+        );
         list
     }
 
@@ -205,7 +235,13 @@ impl Card<'_> {
         let today = self.base.car.now.to_zoned_datetime(self.base.car.zone.clone()).date();
         let mut begins = Typed::new("finish");
         for (i, used) in p.products.iter().enumerate() {
-            let lots = self.s.lots.iter().find(|(name, _)| *name == used.product).map(|(_, l)| l.as_slice()).unwrap_or_default();
+            let lots = self
+                .s
+                .lots
+                .iter()
+                .find(|(name, _)| *name == used.product)
+                .map(|(_, l)| l.as_slice())
+                .unwrap_or_default();
             if let Some(first) = lots.iter().find(|l| l.expires.is_none_or(|e| e >= today)) {
                 begins = begins.with(&format!("lot-{i}"), &first.lot);
             }
@@ -234,14 +270,24 @@ impl Card<'_> {
     fn chosen(&self, typed: &Typed) -> String {
         let lots = self.s.planned.products.iter().enumerate().map(|(i, used)| {
             let lot = typed.get(&format!("lot-{i}"));
-            if lot.is_empty() { format!("{}: no lot", used.product) } else { format!("{} {lot}", used.product) }
+            if lot.is_empty() {
+                format!("{}: no lot", used.product)
+            } else {
+                format!("{} {lot}", used.product)
+            }
         });
         let lots: Vec<String> = lots.collect();
         if lots.is_empty() { "Remark".to_owned() } else { format!("Lots: {}", lots.join(", ")) }
     }
 
     fn lot(&self, typed: &Typed, i: usize, product: &str, today: jiff::civil::Date) -> Markup {
-        let lots = self.s.lots.iter().find(|(name, _)| name == product).map(|(_, l)| l.as_slice()).unwrap_or_default();
+        let lots = self
+            .s
+            .lots
+            .iter()
+            .find(|(name, _)| name == product)
+            .map(|(_, l)| l.as_slice())
+            .unwrap_or_default();
         let mut choices: Vec<(String, String)> = vec![(String::new(), "not written down".to_owned())];
         choices.extend(lots.iter().map(|l| {
             let till = l.expires.map_or(String::new(), |e| {
@@ -277,7 +323,9 @@ impl Card<'_> {
     fn record_pictures(&self) -> Vec<job::PictureId> {
         let p = &self.s.planned;
         let [one] = p.panels.as_slice() else { return Vec::new() };
-        let of = |e: &&job::PictureEntry| e.stage == Stage::Work && e.place.as_ref().is_some_and(|x| x.panel == *one);
+        let of = |e: &&job::PictureEntry| {
+            e.stage == Stage::Work && e.place.as_ref().is_some_and(|x| x.panel == *one)
+        };
         self.base.car.job.pictures.iter().filter(of).map(|e| e.picture.clone()).collect()
     }
 
@@ -302,7 +350,7 @@ impl Card<'_> {
         let drop = self.returned.or(Typed::new("drop"));
         let begun = self.s.state != StepState::Todo;
         html! { @if self.open_job() {
-            section.folds {
+            section.behind {
                 (self.found())
                 (fold("note", "Write a note", self.returned.is("note"), html! {
                     (self.returned.refusal("note"))
@@ -327,17 +375,22 @@ impl Card<'_> {
 
     fn found(&self) -> Markup {
         let typed = self.returned.or(finding::begun(self.s.planned.panels.first()));
-        fold("find", "Found something", self.returned.is("find"), html! {
-            p { "What changes time, price or risk is shown to the customer and agreed before it is worked on." }
-            (self.returned.refusal("find"))
-            (finding::drawing(&self.base.car, &self.base.car.job.standing().collect::<Vec<_>>()))
-            (self.upload(&typed, html! {
-                (finding::fields(self.at, &self.base.car, &typed))
-                (pictures::fields(&typed))
-                p.acts { button { "Record the finding" } }
-            }))
-            p { a href={ (self.at.to(Stage::Offer)) "#changes" } { "Propose a change order" } }
-        })
+        fold(
+            "find",
+            "Found something",
+            self.returned.is("find"),
+            html! {
+                p { "What changes time, price or risk is shown to the customer and agreed before it is worked on." }
+                (self.returned.refusal("find"))
+                (finding::drawing(&self.base.car, &self.base.car.job.standing().collect::<Vec<_>>()))
+                (self.upload(&typed, html! {
+                    (finding::fields(self.at, &self.base.car, &typed))
+                    (pictures::fields(&typed))
+                    p.acts { button { "Record the finding" } }
+                }))
+                p { a href={ (self.at.to(Stage::Offer)) "#changes" } { "Propose a change order" } }
+            },
+        )
     }
 }
 
@@ -368,7 +421,11 @@ fn clock_text(seconds: i64) -> String {
 }
 
 /// Does what a step's card asks for.
-pub(super) async fn send(desk: Desk, Path((id, no)): Path<(String, u32)>, typed: Typed) -> Result<Response, Fault> {
+pub(super) async fn send(
+    desk: Desk,
+    Path((id, no)): Path<(String, u32)>,
+    typed: Typed,
+) -> Result<Response, Fault> {
     let form = typed.get("form").to_owned();
     let at = Sheet::new(desk, id, Stage::Work).sent(&form);
     let no = StepNo(no);
@@ -393,7 +450,8 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
         }
         "drop" => {
             let why = typed.text("why");
-            at.save(typed, at.to(Stage::Work), move |s, id, stamp| s.drop_step(id, stamp, no, &why).map(drop)).await
+            at.save(typed, at.to(Stage::Work), move |s, id, stamp| s.drop_step(id, stamp, no, &why).map(drop))
+                .await
         }
         "note" => {
             let text = typed.text("text");

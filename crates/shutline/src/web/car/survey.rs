@@ -1,7 +1,10 @@
 //! Survey: what was found and read, and what it means for the clear coat.
 
 use super::readings::{self, Rejected};
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, fine, finding, fold, framed, panels, section, unknown, word};
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, finding, fine, fold, framed, panels, section,
+    unknown, word,
+};
 use crate::web::layout;
 use axum::response::Response;
 use job::{Material, Moment, Place, Stage};
@@ -28,7 +31,11 @@ pub(super) enum Answer {
     Rejected(Rejected),
 }
 
-pub(super) async fn page(at: &Sheet, returned: Returned, rejected: Option<Rejected>) -> Result<Response, Fault> {
+pub(super) async fn page(
+    at: &Sheet,
+    returned: Returned,
+    rejected: Option<Rejected>,
+) -> Result<Response, Fault> {
     let (base, view) = at.ask(|s, id| s.survey_view(id)).await?;
     let job = &base.car.job;
     let closed = job.survey_closed.as_ref();
@@ -84,36 +91,47 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
         let e = p.estimate.as_ref()?;
         let half = e.clear.sd * 1.96;
         let (low, high) = ((e.clear.mean - half).max(Thickness::ZERO), e.clear.mean + half);
-        Some(StripLine { name: format!("{}, clear coat", p.title), low, point: e.clear.mean, high, words: String::new() })
+        Some(StripLine {
+            name: format!("{}, clear coat", p.title),
+            low,
+            point: e.clear.mean,
+            high,
+            words: String::new(),
+        })
     };
-    let lines: Vec<StripLine> = view.panels.iter().filter(|p| !p.readings.is_empty()).filter_map(line).collect();
+    let lines: Vec<StripLine> =
+        view.panels.iter().filter(|p| !p.readings.is_empty()).filter_map(line).collect();
     let range = common_range(lines.iter().flat_map(|l| [l.low, l.high]).chain([floor]));
     let figure = |p: &PanelSurvey, label: &str| {
         html! { @if let Some(f) = p.figures.iter().find(|f| f.label == label) { (layout::value(words, f)) } }
     };
-    section("panels", "Panels", html! {
-        table.fold.panels {
-            caption {
-                "Clear coat is estimated from the total; the bar is its 95 % range on a scale from " (words.thickness(range.0)) " to "
-                (words.thickness(range.1)) " " (unit) ", the heavy line the floor of " (words.thickness(floor)) " " (unit)
-                ". “At least” holds for the thinnest place."
-            }
-            thead { tr { th { "Panel" } th.n { "Spots" } th.n { "Total" } th.n { "Clear coat" } th { span.unseen { "Range" } } th.n { "At least" } th { "Mind" } } }
-            tbody { @for p in &view.panels {
-                tr {
-                    th { a href={ "#panel-" (p.id) } { (p.title) } }
-                    td.n data-h="Spots" { @if p.readable { (before_count(p)) } @else { span.quiet { "none possible" } } }
-                    td.n data-h="Total" { (figure(p, "Total")) }
-                    td.n data-h="Clear coat" { @if !p.readings.is_empty() { (figure(p, "Clear coat")) } }
-                    td data-h="" { @if !p.readings.is_empty() { @if let Some(l) = line(p) {
-                        (layout::drawing(range_cell(&l, Some(floor), range, Medium::Page { id: &format!("r-{}", p.id) })))
-                    } } }
-                    td.n data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
-                    td data-h="Mind" { @for (i, (what, _)) in p.warnings.iter().enumerate() { @if i > 0 { " " } (what) } }
+    section(
+        "panels",
+        "Panels",
+        html! {
+            table.fold.panels {
+                caption {
+                    "Clear coat is estimated from the total; the bar is its 95 % range on a scale from " (words.thickness(range.0)) " to "
+                    (words.thickness(range.1)) " " (unit) ", the heavy line the floor of " (words.thickness(floor)) " " (unit)
+                    ". “At least” holds for the thinnest place."
                 }
-            } }
-        }
-    })
+                thead { tr { th { "Panel" } th.n { "Spots" } th.n { "Total" } th.n { "Clear coat" } th { span.unseen { "Range" } } th.n { "At least" } th { "Mind" } } }
+                tbody { @for p in &view.panels {
+                    tr {
+                        th { a href={ "#panel-" (p.id) } { (p.title) } }
+                        td.n data-h="Spots" { @if p.readable { (before_count(p)) } @else { span.quiet { "none possible" } } }
+                        td.n data-h="Total" { (figure(p, "Total")) }
+                        td.n data-h="Clear coat" { @if !p.readings.is_empty() { (figure(p, "Clear coat")) } }
+                        td data-h="" { @if !p.readings.is_empty() { @if let Some(l) = line(p) {
+                            (layout::drawing(range_cell(&l, Some(floor), range, Medium::Page { id: &format!("r-{}", p.id) })))
+                        } } }
+                        td.n data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
+                        td data-h="Mind" { @for (i, (what, _)) in p.warnings.iter().enumerate() { @if i > 0 { " " } (what) } }
+                    }
+                } }
+            }
+        },
+    )
 }
 
 /// A card for each panel with readings, findings or something to mind.
@@ -234,57 +252,75 @@ fn percent(p: f64) -> String {
 fn withdraw(at: &Sheet, p: &PanelSurvey, returned: &Returned) -> Markup {
     let form = format!("withdraw-{}", p.id);
     let typed = returned.or(Typed::new(&form).with("moment", "before"));
-    let moments: Vec<(&str, &str)> = [("before", Moment::Before, "before correction"), ("after", Moment::After, "after correction")]
-        .into_iter()
-        .filter(|(_, m, _)| p.readings.iter().any(|r| r.2 == *m))
-        .map(|(w, _, t)| (w, t))
-        .collect();
-    fold(&form, "Take its readings back", returned.is(&form), html! {
-        (returned.refusal(&form))
-        (at.form(&typed, html! {
-            input type="hidden" name="panel" value=(p.id);
-            (typed.select("moment", "Which", &moments))
-            (typed.field("why", "Reason").hint("They stay in the record."))
-            p.acts { button { "Take them back" } }
-        }))
-    })
+    let moments: Vec<(&str, &str)> =
+        [("before", Moment::Before, "before correction"), ("after", Moment::After, "after correction")]
+            .into_iter()
+            .filter(|(_, m, _)| p.readings.iter().any(|r| r.2 == *m))
+            .map(|(w, _, t)| (w, t))
+            .collect();
+    fold(
+        &form,
+        "Take its readings back",
+        returned.is(&form),
+        html! {
+            (returned.refusal(&form))
+            (at.form(&typed, html! {
+                input type="hidden" name="panel" value=(p.id);
+                (typed.select("moment", "Which", &moments))
+                (typed.field("why", "Reason").hint("They stay in the record."))
+                p.acts { button { "Take them back" } }
+            }))
+        },
+    )
 }
 
 fn material(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("material"));
     let choices: Vec<(String, &str)> = MATERIALS.iter().map(|(m, t)| (word(m), *t)).collect();
-    section("materials", "What panels are made of", html! {
-        @if !car.job.car.materials.is_empty() {
-            ul { @for (panel, m) in &car.job.car.materials {
-                li { (panel.title()) ": " (MATERIALS.iter().find(|(x, _)| x == m).map_or("glass", |(_, t)| t)) }
-            } }
-        }
-        (fold("material", "Say what a panel is made of", returned.is("material"), html! {
-            (returned.refusal("material"))
-            (at.form(&typed, html! {
-                div.fields {
-                    (typed.select("panel", "Panel", &panels::painted(car.body)))
-                    (typed.select("material", "Made of", &choices))
-                }
-                p.acts { button { "Keep it" } }
+    section(
+        "materials",
+        "What panels are made of",
+        html! {
+            @if !car.job.car.materials.is_empty() {
+                ul { @for (panel, m) in &car.job.car.materials {
+                    li { (panel.title()) ": " (MATERIALS.iter().find(|(x, _)| x == m).map_or("glass", |(_, t)| t)) }
+                } }
+            }
+            (fold("material", "Say what a panel is made of", returned.is("material"), html! {
+                (returned.refusal("material"))
+                (at.form(&typed, html! {
+                    div.fields {
+                        (typed.select("panel", "Panel", &panels::painted(car.body)))
+                        (typed.select("material", "Made of", &choices))
+                    }
+                    p.acts { button { "Keep it" } }
+                }))
             }))
-        }))
-    })
+        },
+    )
 }
 
 fn close(at: &Sheet, car: &CarView, returned: &Returned) -> Markup {
     if let Some(s) = &car.job.survey_closed {
-        return section("closing", "Closed", html! { p { b { (s.name) } " closed the survey, " (at.desk.words.moment(s.at)) ". What is found later is added all the same." } });
+        return section(
+            "closing",
+            "Closed",
+            html! { p { b { (s.name) } " closed the survey, " (at.desk.words.moment(s.at)) ". What is found later is added all the same." } },
+        );
     }
     let typed = returned.or(Typed::new("close").with("name", at.desk.by()));
-    section("closing", "Close the survey", html! {
-        p { "What was found and read is the ground of the offer. What is found later is added, priced and agreed." }
-        (returned.refusal("close"))
-        (at.form(&typed, html! {
-            (typed.field("name", "Your name").required())
-            p.acts { button.main { "Close the survey" } }
-        }))
-    })
+    section(
+        "closing",
+        "Close the survey",
+        html! {
+            p { "What was found and read is the ground of the offer. What is found later is added, priced and agreed." }
+            (returned.refusal("close"))
+            (at.form(&typed, html! {
+                (typed.field("name", "Your name").required())
+                p.acts { button.main { "Close the survey" } }
+            }))
+        },
+    )
 }
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal> {
@@ -323,7 +359,10 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
         }
         "close" => {
             let name = typed.text("name");
-            at.save(typed, at.to(Stage::Offer), move |s, id, stamp| s.close_survey(id, stamp, &name).map(drop)).await?
+            at.save(typed, at.to(Stage::Offer), move |s, id, stamp| {
+                s.close_survey(id, stamp, &name).map(drop)
+            })
+            .await?
         }
         other if other.starts_with("withdraw") => {
             let place = Place::panel(&typed.required("panel"));

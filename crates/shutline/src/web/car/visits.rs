@@ -1,6 +1,8 @@
 //! Visits after the handover, and claims.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, fine, finding, fold, framed, panels, section, unknown};
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, finding, fine, fold, framed, panels, section, unknown,
+};
 use crate::web::layout;
 use axum::response::Response;
 use job::{Claim, Order, Stage, Visit, VisitState};
@@ -33,10 +35,14 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 
 fn visits(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let today = base.car.now.to_zoned_datetime(base.car.zone.clone()).date();
-    section("visits", "Visits", html! {
-        @if base.car.job.visits.is_empty() { (layout::empty(html! { p { "No visits are planned." } })) }
-        div.visits { @for (i, v) in base.car.job.visits.iter().enumerate() { (visit(at, i, v, today, returned)) } }
-    })
+    section(
+        "visits",
+        "Visits",
+        html! {
+            @if base.car.job.visits.is_empty() { (layout::empty(html! { p { "No visits are planned." } })) }
+            div.visits { @for (i, v) in base.car.job.visits.iter().enumerate() { (visit(at, i, v, today, returned)) } }
+        },
+    )
 }
 
 fn visit(at: &Sheet, i: usize, v: &Visit, today: jiff::civil::Date, returned: &Returned) -> Markup {
@@ -77,52 +83,60 @@ fn claims(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
         .chain(job.laid.iter().map(|p| (p.piece.clone(), format!("{}, roll {}", p.piece, p.roll))))
         .collect();
     let open = returned.is("claim");
-    section("claims", "Claims", html! {
-        @if job.claims.is_empty() { (layout::empty(html! { p { "Nothing has failed. What fails is written down here with why: the next offer learns from it." } })) }
-        @else {
-            table.fold {
-                thead { tr { th { "What" } th { "Panel" } th { "Why" } th { "Seen" } } }
-                tbody { @for c in &job.claims { tr {
-                    th { (c.what) @if let Some(p) = &c.piece { " " small.quiet { "piece " (p) } } }
-                    td data-h="Panel" { (c.panel.title()) }
-                    td data-h="Why" { (c.why) }
-                    td data-h="Seen" { (at.desk.words.moment(c.at)) }
-                } } }
-            }
-        }
-        details.more open[open] { summary { "Write a claim down" } div {
-            (finding::drawing(&base.car, &[]))
-            (returned.refusal("claim"))
-            (at.form(&typed, html! {
-                div.fields data-place {
-                    (finding::spot(&typed))
-                    (typed.select("panel", "Where", &panels::all(base.car.body)))
-                    @if pieces.len() > 1 { (typed.select("piece", "Piece of film, if one is meant", &pieces)) }
-                    (typed.area("what", "What failed", "", 2))
-                    (typed.area("why", "Why, as far as it is known", "", 2))
+    section(
+        "claims",
+        "Claims",
+        html! {
+            @if job.claims.is_empty() { (layout::empty(html! { p { "Nothing has failed. What fails is written down here with why: the next offer learns from it." } })) }
+            @else {
+                table.fold {
+                    thead { tr { th { "What" } th { "Panel" } th { "Why" } th { "Seen" } } }
+                    tbody { @for c in &job.claims { tr {
+                        th { (c.what) @if let Some(p) = &c.piece { " " small.quiet { "piece " (p) } } }
+                        td data-h="Panel" { (c.panel.title()) }
+                        td data-h="Why" { (c.why) }
+                        td data-h="Seen" { (at.desk.words.moment(c.at)) }
+                    } } }
                 }
-                p.acts { button { "Write it down" } }
-            }))
-        } }
-    })
+            }
+            details.more open[open] { summary { "Write a claim down" } div {
+                (finding::drawing(&base.car, &[]))
+                (returned.refusal("claim"))
+                (at.form(&typed, html! {
+                    div.fields data-place {
+                        (finding::spot(&typed))
+                        (typed.select("panel", "Where", &panels::all(base.car.body)))
+                        @if pieces.len() > 1 { (typed.select("piece", "Piece of film, if one is meant", &pieces)) }
+                        (typed.area("what", "What failed", "", 2))
+                        (typed.area("why", "Why, as far as it is known", "", 2))
+                    }
+                    p.acts { button { "Write it down" } }
+                }))
+            } }
+        },
+    )
 }
 
 /// The same car, booked for another visit or order.
 fn again(at: &Sheet, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("book"));
-    section("again", "Book again", html! {
-        p { "Car and owner are taken over; the order is filled in on its offer." }
-        (fold("book", "Book this car again", returned.is("book"), html! {
-            (returned.refusal("book"))
-            (at.form(&typed, html! {
-                div.fields {
-                    (typed.field("expected", "Comes on").kind("datetime-local"))
-                    (typed.field("what", "What for").hint("In the customer's words."))
-                }
-                p.acts { button { "Book the car" } }
+    section(
+        "again",
+        "Book again",
+        html! {
+            p { "Car and owner are taken over; the order is filled in on its offer." }
+            (fold("book", "Book this car again", returned.is("book"), html! {
+                (returned.refusal("book"))
+                (at.form(&typed, html! {
+                    div.fields {
+                        (typed.field("expected", "Comes on").kind("datetime-local"))
+                        (typed.field("what", "What for").hint("In the customer's words."))
+                    }
+                    p.acts { button { "Book the car" } }
+                }))
             }))
-        }))
-    })
+        },
+    )
 }
 
 /// What the car carries over all its jobs: clear coat taken, film on it.
@@ -155,7 +169,10 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             let piece = typed.some("piece");
             typed.sound()?;
             let claim = Claim { panel, piece, what, why, ..Claim::default() };
-            at.save(typed, format!("{}#claims", at.path()), move |s, id, stamp| s.claim(id, stamp, &claim).map(drop)).await
+            at.save(typed, format!("{}#claims", at.path()), move |s, id, stamp| {
+                s.claim(id, stamp, &claim).map(drop)
+            })
+            .await
         }
         "book" => {
             let zone = at.desk.zone().clone();
@@ -167,7 +184,13 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
                 .save(typed, move |studio, stamp| {
                     let job = studio.job(&id)?.job;
                     let order = Order { note, ..Order::default() };
-                    let new = NewJob { car: job.car.clone(), customer: job.customer.clone(), order, promised: None, expected };
+                    let new = NewJob {
+                        car: job.car.clone(),
+                        customer: job.customer.clone(),
+                        order,
+                        promised: None,
+                        expected,
+                    };
                     let stamp = Stamp { seen: None, ..stamp.clone() };
                     Ok(format!("/cars/{}", layout::segment(studio.book(&stamp, new)?.as_str())))
                 })
@@ -176,7 +199,10 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         form if form.starts_with("visit-") => {
             let index = typed.whole("index").unwrap_or(u32::MAX) as usize;
             let seen = typed.text("seen");
-            at.save(typed, format!("{}#visits", at.path()), move |s, id, stamp| s.visit_done(id, stamp, index, &seen).map(drop)).await
+            at.save(typed, format!("{}#visits", at.path()), move |s, id, stamp| {
+                s.visit_done(id, stamp, index, &seen).map(drop)
+            })
+            .await
         }
         other => Err(unknown(other)),
     }

@@ -1,6 +1,6 @@
 //! Work: the steps with their state, each leading to its card.
 
-use super::{Base, Fault, Returned, Sheet, counted, document, finding, framed, panels};
+use super::{Base, Fault, Returned, Sheet, counted, document, finding, fold, framed, panels, section};
 use crate::web::layout;
 use axum::response::Response;
 use job::{Stage, StepState};
@@ -55,30 +55,44 @@ fn card_path(at: &Sheet, s: &StepView) -> String {
     format!("{}/step/{}", at.car_path(), s.planned.no)
 }
 
+/// What is to do, then what is done behind a fold.
 fn list(at: &Sheet, base: &Base, view: &RouteView) -> Markup {
+    let over = |s: &StepView| matches!(s.state, StepState::Done | StepState::Dropped(_));
+    let (done, todo): (Vec<_>, Vec<_>) = view.steps.iter().enumerate().partition(|(_, s)| over(s));
+    section(
+        "steps",
+        "Steps",
+        html! {
+            @if todo.is_empty() { (layout::empty(html! { p { "All steps are done." } })) }
+            @else { (table(at, base, &todo)) }
+            @if !done.is_empty() {
+                (fold("done", &format!("Done, {}", done.len()), todo.is_empty(), table(at, base, &done)))
+            }
+        },
+    )
+}
+
+fn table(at: &Sheet, base: &Base, rows: &[(usize, &StepView)]) -> Markup {
     let words = &at.desk.words;
     let now = base.car.now;
     html! {
-        section #steps {
-            h2 { "Steps" }
-            table.fold.steps {
-                thead { tr { th { "Step" } th { "On" } th { "State" } th { "Who" } th { "When" } th.n { "Time" } } }
-                tbody { @for (i, s) in view.steps.iter().enumerate() {
-                    tr.pick[s.state == StepState::Running] {
-                        th { span.no { (i + 1) } " " a href=(card_path(at, s)) { (s.planned.title) } }
-                        td data-h="On" { (panels::headline(&s.planned.panels)) }
-                        td data-h="State" { (state(s)) }
-                        td data-h="Who" { (who(s)) }
-                        td data-h="When" { (when(at, s, now)) }
-                        td.n data-h="Time" {
-                            @match &s.record {
-                                Some(r) if !r.spans.is_empty() => { (words.duration(r.worked(now))) span.quiet { " of " (words.duration(s.planned.work)) } }
-                                _ => { (words.duration(s.planned.work)) }
-                            }
+        table.fold.steps {
+            thead { tr { th { "Step" } th { "On" } th { "State" } th { "Who" } th { "When" } th.n { "Time" } } }
+            tbody { @for (i, s) in rows {
+                tr.pick[s.state == StepState::Running] {
+                    th { span.no { (i + 1) } " " a href=(card_path(at, s)) { (s.planned.title) } }
+                    td data-h="On" { (panels::headline(&s.planned.panels)) }
+                    td data-h="State" { (state(s)) }
+                    td data-h="Who" { (who(s)) }
+                    td data-h="When" { (when(at, s, now)) }
+                    td.n data-h="Time" {
+                        @match &s.record {
+                            Some(r) if !r.spans.is_empty() => { (words.duration(r.worked(now))) span.quiet { " of " (words.duration(s.planned.work)) } }
+                            _ => { (words.duration(s.planned.work)) }
                         }
                     }
-                } }
-            }
+                }
+            } }
         }
     }
 }
@@ -98,7 +112,8 @@ pub(super) fn state(s: &StepView) -> Markup {
 fn who(s: &StepView) -> String {
     match &s.record {
         Some(r) if !r.spans.is_empty() => {
-            let mut names: Vec<&str> = r.spans.iter().map(|x| x.by.as_str()).filter(|n| !n.is_empty()).collect();
+            let mut names: Vec<&str> =
+                r.spans.iter().map(|x| x.by.as_str()).filter(|n| !n.is_empty()).collect();
             names.dedup();
             names.join(", ")
         }
