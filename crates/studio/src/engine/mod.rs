@@ -7,8 +7,23 @@ pub mod price;
 pub mod route;
 pub mod schedule;
 
+use crate::studio::Studio;
 use jiff::SignedDuration;
+use job::{CarHistory, Job, Shop};
 use units::Duration;
+
+/// What most questions to an engine are about: a job, the car behind it, the shop.
+#[derive(Clone, Copy)]
+pub struct Case<'a> {
+    /// Keeps results.
+    pub studio: &'a Studio,
+    /// The job.
+    pub job: &'a Job,
+    /// The car over all its jobs.
+    pub history: &'a CarHistory,
+    /// The shop.
+    pub shop: &'a Shop,
+}
 
 /// A finding or reading that speaks for every painted panel.
 pub const WHOLE_CAR: &str = "whole_car";

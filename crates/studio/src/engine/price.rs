@@ -1,16 +1,16 @@
 //! A scope of work as the price engine sees it, and its answer as a quote.
 
-use super::{WHOLE_CAR, film, minutes_in_words, paint};
+use super::{Case, WHOLE_CAR, film, minutes_in_words, paint};
 use crate::figure::Figure;
 use crate::refusal::Refusal;
-use crate::studio::{Studio, body_of};
+use crate::studio::body_of;
 use crate::view::FilmView;
 use ::price::{
     AreaYears, DamageRate, Deposit, Discount, FilmUse, JobNetwork, LineKind, Material, OptionPrice, Quantity,
     Renewals, Scope, SharedSpread, ShopRules, Task, TaxBasis, TaxRule,
 };
 use effort::Effort;
-use job::{CarHistory, Coverage, Job, Moment, OfferLine, Order, PlannedStep, Quote, Shop};
+use job::{Coverage, Job, Moment, OfferLine, Order, PlannedStep, Quote, Shop};
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
 use units::{Area, Duration, Length, Money, Seed, Thickness};
@@ -45,16 +45,14 @@ pub struct Priced {
 /// # Errors
 /// When the shop's prices make no sense.
 pub fn price(
-    studio: &Studio,
-    job: &Job,
-    history: &CarHistory,
-    shop: &Shop,
+    case: Case<'_>,
     title: &str,
     order: &Order,
     steps: &[PlannedStep],
     film: &FilmView,
 ) -> Result<Priced, Refusal> {
-    let scope = scope(studio, job, history, shop, title, order, steps, film)?;
+    let Case { studio, shop, .. } = case;
+    let scope = scope(case, title, order, steps, film)?;
     let rules = rules(shop, steps)?;
     let inputs = (&scope, &rules);
     let result = studio
@@ -112,15 +110,13 @@ fn room_name(kind: &str) -> String {
 }
 
 fn scope(
-    studio: &Studio,
-    job: &Job,
-    history: &CarHistory,
-    shop: &Shop,
+    case: Case<'_>,
     title: &str,
     order: &Order,
     steps: &[PlannedStep],
     film: &FilmView,
 ) -> Result<Scope, Refusal> {
+    let Case { studio, job, history, shop } = case;
     let survey = paint::survey(studio, job, history, shop, Moment::Before)?;
     let body = body_of(job);
     let clear_coat = paint::painted(body)

@@ -1,6 +1,6 @@
 //! A job's findings and order for the route engine, and its route as steps of the job.
 
-use super::{WHOLE_CAR, film, paint};
+use super::{Case, WHOLE_CAR, film, paint};
 use crate::refusal::Refusal;
 use crate::studio::{Changes, Studio, body_of, zone_of};
 use crate::view::Caution;
@@ -65,14 +65,12 @@ pub enum Until {
 /// The facts as they are now: what was found at the door, then everything that was done, found and agreed since, in the
 /// order in which it happened.
 pub fn situation(
-    studio: &Studio,
+    case: Case<'_>,
     library: &Library,
-    job: &Job,
-    history: &CarHistory,
-    shop: &Shop,
     order: &Order,
     until: Until,
 ) -> Result<Situation, Refusal> {
+    let Case { studio, job, history, shop } = case;
     let body = body_of(job);
     let covered: BTreeSet<PanelId> = film::covered(order, body).into_iter().collect();
     let mut situation = Situation::new();
@@ -89,7 +87,7 @@ pub fn situation(
     let mut situation = replay(library, situation, job);
     settle_consent(&mut situation, job);
     limits(studio, &mut situation, job, history, shop, body)?;
-    situation.wants = wants(studio, &situation, job, history, shop, order, &covered, until)?;
+    situation.wants = wants(case, &situation, order, &covered, until)?;
     accept_marks(&mut situation, until);
     Ok(situation)
 }
@@ -310,15 +308,13 @@ fn limits(
 }
 
 fn wants(
-    studio: &Studio,
+    case: Case<'_>,
     situation: &Situation,
-    job: &Job,
-    history: &CarHistory,
-    shop: &Shop,
     order: &Order,
     covered: &BTreeSet<PanelId>,
     until: Until,
 ) -> Result<Vec<Want>, Refusal> {
+    let Case { studio, job, history, shop } = case;
     let car = |goal: &str| Want { place: Place::Car, goal: goal.to_owned() };
     if until == Until::Surveyed {
         // The whole outside is washed, not only what the survey looks at: a half-washed car drips on what is measured.
@@ -444,7 +440,7 @@ pub fn derive(
     until: Until,
 ) -> Result<Draft, Refusal> {
     let library = library(studio, shop)?;
-    let situation = situation(studio, &library, job, history, shop, order, until)?;
+    let situation = situation(Case { studio, job, history, shop }, &library, order, until)?;
     let first = job.next_step();
     let key = (&situation, first, shop.settings.steps.as_deref());
     let outcome =
@@ -588,7 +584,7 @@ pub fn breaches(
 ) -> Result<Vec<String>, Refusal> {
     let library = library(studio, shop)?;
     let until = if job.acceptance.is_some() { Until::HandedOver } else { Until::Surveyed };
-    let situation = situation(studio, &library, job, history, shop, &job.order, until)?;
+    let situation = situation(Case { studio, job, history, shop }, &library, &job.order, until)?;
     let uses: Vec<StepUse> = sheet
         .steps
         .iter()

@@ -67,6 +67,9 @@ pub struct Lane {
     pub stretches: Vec<Stretch>,
 }
 
+/// A promise: the car, when it was promised, when the plan has it ready, and how late that is in words.
+pub type Promise = (CarTag, Option<Timestamp>, Option<Timestamp>, Option<String>);
+
 /// Some days of the plan.
 #[derive(Clone, Debug)]
 pub struct CalendarView {
@@ -83,7 +86,7 @@ pub struct CalendarView {
     /// Lanes: bays, air, people.
     pub lanes: Vec<Lane>,
     /// The promises: car, promised, planned end, late in words.
-    pub promises: Vec<(CarTag, Option<Timestamp>, Option<Timestamp>, Option<String>)>,
+    pub promises: Vec<Promise>,
     /// How the plan was found, in words: proven, or within what of the bound.
     pub quality: String,
     /// Why there is no plan, with the way out.

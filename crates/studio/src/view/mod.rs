@@ -11,7 +11,7 @@ mod search;
 mod stock;
 mod survey;
 
-pub use calendar::{CalendarView, Lane, LaneKind, Stretch, StretchKind};
+pub use calendar::{CalendarView, Lane, LaneKind, Promise, Stretch, StretchKind};
 pub use car::{CarTag, CarView, Caution, StageMark, StageState};
 pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
 pub use film::{CutDrawing, CutPiece, FilmView, PieceRow};
@@ -21,4 +21,4 @@ pub use offer::{ChangeView, DraftOption, OfferView};
 pub use route::{RouteView, StepView};
 pub use search::CarRow;
 pub use stock::{StockView, StockWarning};
-pub use survey::{PanelSurvey, SurveyView};
+pub use survey::{PanelSurvey, Spot, SurveyView};

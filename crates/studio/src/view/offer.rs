@@ -108,7 +108,13 @@ impl Studio {
         let route = engine::route::derive(self, job, history, shop, &order, Until::HandedOver)?;
         let film = engine::film::film(self, id, job, &order, shop);
         let mut problem = route.problem.clone().or_else(|| film.problem.clone());
-        let priced = engine::price::price(self, job, history, shop, &title, &order, &route.steps, &film)?;
+        let priced = engine::price::price(
+            engine::Case { studio: self, job, history, shop },
+            &title,
+            &order,
+            &route.steps,
+            &film,
+        )?;
         let mut back_by = None;
         if problem.is_none() {
             match self.back_by(id, job, shop, &route.steps)? {
@@ -215,7 +221,13 @@ impl Studio {
             ));
         }
         let film = engine::film::film(self, id, job, order, shop);
-        let priced = engine::price::price(self, job, history, shop, "scope", order, &route.steps, &film)?;
+        let priced = engine::price::price(
+            engine::Case { studio: self, job, history, shop },
+            "scope",
+            order,
+            &route.steps,
+            &film,
+        )?;
         Ok((priced, route.steps))
     }
 }

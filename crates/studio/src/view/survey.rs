@@ -8,6 +8,9 @@ use job::{FindingKind, FindingNo, Job, JobId, Material, Moment, Reading};
 use paint::{CorrectionPlan, PanelEstimate};
 use units::{Area, Length, Thickness};
 
+/// A reading: its place on the panel where that is known, the total, and before or after correction.
+pub type Spot = (Option<(f64, f64)>, Thickness, Moment);
+
 /// One panel in the survey.
 #[derive(Clone, Debug)]
 pub struct PanelSurvey {
@@ -24,7 +27,7 @@ pub struct PanelSurvey {
     /// Whether a gauge can read it.
     pub readable: bool,
     /// Places and values of the readings: u, v, total; the place may be unknown.
-    pub readings: Vec<(Option<(f64, f64)>, Thickness, Moment)>,
+    pub readings: Vec<Spot>,
     /// What the readings before correction say.
     pub estimate: Option<PanelEstimate>,
     /// The same in figures for reading: total, clear coat, least clear coat, removable.
