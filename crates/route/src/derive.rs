@@ -2,7 +2,7 @@
 
 use crate::bound::{Bound, TooWide};
 use crate::explain::{obstacles, reasons};
-use crate::ground::{Ground, TICKS};
+use crate::ground::{Ground, TICKS, Ticks};
 use crate::library::{Library, Step};
 use crate::order::{Trace, natural, reduce};
 use crate::outcome::{Lag, NoRoute, Outcome, ProductUse, Route, RouteStep, Why};
@@ -17,7 +17,7 @@ const MOST_CLASSES: usize = 128;
 /// Share of the effort after which a proof is given up for any good route.
 const PROOF_SHARE: f64 = 0.7;
 /// Widths of the beams tried one after the other when no proof was reached.
-const BEAMS: [usize; 3] = [8, 64, 512];
+const BEAMS: [usize; 3] = [4, 32, 256];
 
 /// The sequence of least working time that brings the situation to its goals.
 ///
@@ -46,10 +46,10 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
         }
     };
     let (uses, least) = match search(&ground, &bound, PROOF_SHARE, effort) {
-        Found::Best(uses) => (uses, None),
+        Found::Best(_, uses) => (uses, None),
         Found::Nothing => return unreachable(library, situation),
         Found::Stopped(least) => match hurried(&ground, &bound, effort) {
-            Found::Best(uses) => (uses, Some(Duration::minutes(least as f64 / TICKS))),
+            Found::Best(_, uses) => (uses, Some(Duration::minutes(least as f64 / TICKS))),
             Found::Nothing => return unreachable(library, situation),
             Found::Stopped(_) if effort.cancelled() => {
                 return none(Why::Cancelled, "The search was cancelled.".into(), "Start it again.");
@@ -75,16 +75,18 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
     Outcome::Found(route(library, situation, &uses, least))
 }
 
-/// Any good route, by beams that grow while there is effort left.
+/// Any good route, by beams that grow while there is effort left: the best of them.
 fn hurried(ground: &Ground, bound: &Bound, effort: &Effort) -> Found {
+    let mut best: Option<(Ticks, Vec<GroundUse>)> = None;
     for width in BEAMS {
-        let found = beam(ground, bound, width, effort);
-        if !matches!(found, Found::Nothing) {
-            return found;
+        if let Found::Best(cost, uses) = beam(ground, bound, width, effort)
+            && best.as_ref().is_none_or(|(known, _)| cost < *known)
+        {
+            best = Some((cost, uses));
         }
     }
     // beams may miss the only way: that is no proof that there is none
-    Found::Stopped(0)
+    best.map_or(Found::Stopped(0), |(cost, uses)| Found::Best(cost, uses))
 }
 
 fn none(why: Why, reason: String, hint: &str) -> Outcome {
@@ -117,14 +119,27 @@ fn named(library: &Library, situation: &Situation, ground: &Ground, uses: &[Grou
         .collect()
 }
 
-/// Takes out uses that nothing needs; a proved route has none.
+/// Takes out uses, and surfaces out of uses, that nothing needs; a proved route has none.
 pub(crate) fn shorten(library: &Library, situation: &Situation, uses: &mut Vec<StepUse>) {
-    let mut at = uses.len();
-    while at > 0 {
-        at -= 1;
-        let taken = uses.remove(at);
-        if simulate(library, situation, uses).is_err() {
+    loop {
+        let before = uses.clone();
+        for at in (0..uses.len()).rev() {
+            let taken = uses.remove(at);
+            if simulate(library, situation, uses).is_ok() {
+                continue;
+            }
             uses.insert(at, taken);
+            for group in (0..uses[at].groups.len()).rev() {
+                if uses[at].groups.len() > 1 {
+                    let out = uses[at].groups.remove(group);
+                    if simulate(library, situation, uses).is_err() {
+                        uses[at].groups.insert(group, out);
+                    }
+                }
+            }
+        }
+        if *uses == before {
+            return;
         }
     }
 }

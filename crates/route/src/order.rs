@@ -194,12 +194,11 @@ impl<'a> Trace<'a> {
 pub(crate) fn reduce(links: &[Vec<usize>]) -> Vec<Vec<usize>> {
     let n = links.len();
     let mut before = vec![vec![false; n]; n];
-    for j in 0..n {
-        for &i in &links[j] {
-            before[j][i] = true;
-            for k in 0..i {
-                before[j][k] |= before[i][k];
-            }
+    for (j, own) in links.iter().enumerate() {
+        for &i in own {
+            let (earlier, later) = before.split_at_mut(j);
+            later[0][i] = true;
+            later[0].iter_mut().zip(&earlier[i]).for_each(|(all, more)| *all |= more);
         }
     }
     let implied = |i: usize, j: usize| links[j].iter().any(|&k| k != i && before[k][i]);

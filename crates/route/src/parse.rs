@@ -40,6 +40,9 @@ fn empty() -> Library {
     }
 }
 
+/// How an entry of a list changes its fact, given the grade written with it.
+type ReadChange = fn(&Fact, Option<u8>) -> Change;
+
 fn line_at(text: &str, offset: usize) -> usize {
     text.as_bytes().iter().take(offset).filter(|b| **b == b'\n').count() + 1
 }
@@ -171,7 +174,7 @@ impl Reader<'_> {
             Some(g) => {
                 let level =
                     g.parse().ok().or_else(|| fact.grades.iter().position(|n| n == g).map(|i| i as u8 + 1));
-                if !level.is_some_and(|n| n <= fact.top()) {
+                if level.is_none_or(|n| n > fact.top()) {
                     let known =
                         if fact.grades.is_empty() { "none".to_owned() } else { fact.grades.join(", ") };
                     self.flaw(at, format!("'{id}' has no grade '{g}'."), format!("Its grades: {known}."));
@@ -303,10 +306,10 @@ impl Reader<'_> {
             }
         }
         let mut effects: Vec<Effect> = Vec::new();
-        let lists: [(&Vec<Spanned<String>>, &dyn Fn(&Fact, Option<u8>) -> Change); 3] = [
-            (&raw.clears, &|_, _| Change::To(0)),
-            (&raw.lowers, &|_, _| Change::Down),
-            (&raw.adds, &|fact, level| Change::To(level.unwrap_or(fact.top()))),
+        let lists: [(&[Spanned<String>], ReadChange); 3] = [
+            (&raw.clears, |_, _| Change::To(0)),
+            (&raw.lowers, |_, _| Change::Down),
+            (&raw.adds, |fact, level| Change::To(level.unwrap_or(fact.top()))),
         ];
         for (list, change) in lists {
             for at in list {

@@ -21,8 +21,8 @@ pub(crate) type GroundUse = (usize, Vec<usize>);
 
 /// How a search ended.
 pub(crate) enum Found {
-    /// Least cost.
-    Best(Vec<GroundUse>),
+    /// A route and its cost; the least when it comes from [`search`].
+    Best(Ticks, Vec<GroundUse>),
     /// The effort ran out: the least that any route can cost.
     Stopped(Ticks),
     /// There is no route.
@@ -41,6 +41,8 @@ struct Key {
 struct Node {
     key: Key,
     cost: Ticks,
+    /// The bound on what is left.
+    rest: Ticks,
     parent: u32,
     depth: u32,
     made: Made,
@@ -83,10 +85,15 @@ impl Made {
     }
 }
 
+/// A node in the queue: least estimate first, then the deepest, then the library's order, then the oldest.
+type Ticket = (Ticks, Reverse<u32>, usize, u32);
+
 struct Search<'a> {
     ground: &'a Ground,
     /// By step: steps on the car or a room that must stay before it when they come before it.
     waits_for: Vec<u128>,
+    /// Only joins that bring the goal nearer.
+    onward: bool,
     bound: &'a Bound,
     shared: Vec<Vec<u128>>,
     shared_index: BTreeMap<Vec<u128>, u32>,
@@ -94,7 +101,7 @@ struct Search<'a> {
     // looked up by key alone, never walked, so its order cannot show
     best: HashMap<Key, u32, BuildHasherDefault<DefaultHasher>>,
     memo: Memo,
-    heap: BinaryHeap<Reverse<(Ticks, Reverse<u32>, usize, u32)>>,
+    heap: BinaryHeap<Reverse<Ticket>>,
 }
 
 impl<'a> Search<'a> {
@@ -111,6 +118,7 @@ impl<'a> Search<'a> {
         let mut search = Self {
             ground,
             waits_for,
+            onward: false,
             bound,
             shared: Vec::new(),
             shared_index: BTreeMap::new(),
@@ -132,7 +140,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             if self.done(at) {
-                return Found::Best(self.uses(at));
+                return Found::Best(self.nodes[at as usize].cost, self.uses(at));
             }
             if !effort.spend(1) || effort.used() >= share {
                 return Found::Stopped(estimate);
@@ -143,6 +151,7 @@ impl<'a> Search<'a> {
     }
 
     fn in_layers(mut self, width: usize, effort: &Effort) -> Found {
+        self.onward = true;
         loop {
             let mut layer: Vec<(Ticks, usize, u32)> =
                 self.heap.drain().map(|Reverse((estimate, _, rank, at))| (estimate, rank, at)).collect();
@@ -165,7 +174,7 @@ impl<'a> Search<'a> {
                 return Found::Nothing;
             }
             if let Some(&(.., at)) = layer.iter().find(|&&(.., at)| self.done(at)) {
-                return Found::Best(self.uses(at));
+                return Found::Best(self.nodes[at as usize].cost, self.uses(at));
             }
             for (estimate, _, at) in layer {
                 if !effort.spend(1) {
@@ -198,6 +207,10 @@ impl<'a> Search<'a> {
         }
         let words = &self.shared[shared[0] as usize];
         let Some(rest) = self.bound.rest(classes, shared[0], words, key.open, &mut self.memo) else { return };
+        let joins = matches!(made, Made::Join { .. } | Made::Lone(..));
+        if self.onward && joins && rest >= self.nodes[parent as usize].rest {
+            return;
+        }
         let id = self.nodes.len() as u32;
         match self.best.entry(key.clone()) {
             Entry::Occupied(mut known) => *known.get_mut() = id,
@@ -207,7 +220,7 @@ impl<'a> Search<'a> {
         }
         let depth = if parent == NONE { 0 } else { self.nodes[parent as usize].depth + 1 };
         self.heap.push(Reverse((cost + rest, Reverse(depth), made.rank(), id)));
-        self.nodes.push(Node { key, cost, parent, depth, made });
+        self.nodes.push(Node { key, cost, rest, parent, depth, made });
     }
 
     fn done(&self, at: u32) -> bool {
@@ -330,12 +343,12 @@ impl<'a> Search<'a> {
             (may >> c & 1 == 1 && next != NONE && next != states[c]).then_some(next)
         };
         let mut teams: Vec<(usize, u32, u32, u128)> = Vec::new();
-        for c in 0..key.states.len() - 1 {
+        for (c, &state) in states[..states.len() - 1].iter().enumerate() {
             let Some(next) = changes(c) else { continue };
             let space = self.bound.movers[c].space;
-            match teams.iter_mut().find(|t| self.ground.teams && t.0 == space && t.1 == states[c]) {
+            match teams.iter_mut().find(|t| self.ground.teams && t.0 == space && t.1 == state) {
                 Some(team) => team.3 |= 1 << c,
-                None => teams.push((space, states[c], next, 1 << c)),
+                None => teams.push((space, state, next, 1 << c)),
             }
         }
         for (i, &(_, _, next, team)) in teams.iter().enumerate() {

@@ -28,7 +28,7 @@ pub enum Breach {
         /// Where.
         place: Place,
         /// The need, with its fact, its rule and the harm.
-        need: Need,
+        need: Box<Need>,
         /// The fact's level there.
         level: u8,
     },
@@ -142,7 +142,13 @@ pub(crate) fn breaches(
         for (place, facts) in places(library, situation, state, used, step, &need.fact, &need.reach) {
             let level = facts.level(&need.fact);
             if !need.allows(level) {
-                found.push(Breach::Need { index, step: step.id.clone(), place, need: need.clone(), level });
+                found.push(Breach::Need {
+                    index,
+                    step: step.id.clone(),
+                    place,
+                    need: Box::new(need.clone()),
+                    level,
+                });
             }
         }
     }

