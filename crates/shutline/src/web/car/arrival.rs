@@ -45,7 +45,7 @@ fn state(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let job = &base.car.job;
     section(
         "state",
-        "As it came in",
+        if job.arrival.is_some() { "As it came in" } else { "As it comes in" },
         html! {
             @match &job.arrival {
                 Some(a) => {

@@ -103,7 +103,7 @@ pub(super) async fn readings(
     let id = at.id.clone();
     let when = if which.moment == Moment::After { "after" } else { "before" };
     let title = format!("{id}-readings-{when}.csv");
-    let csv = at.desk.ask(move |s| Ok(studio::folder::readings_csv(&*s.job(&id)?.job, which.moment))).await?;
+    let csv = at.desk.ask(move |s| Ok(studio::folder::readings_csv(&s.job(&id)?.job, which.moment))).await?;
     Ok(file_of("text/csv; charset=utf-8", &title, true, csv.into_bytes()))
 }
 

@@ -390,7 +390,7 @@ fn fine(scale: Scale, t: Thickness) -> String {
 fn grouped(digits: &str) -> String {
     let mut out = String::new();
     for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             out.push('\u{202f}');
         }
         out.push(c);
@@ -420,7 +420,7 @@ fn foot(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                     p.acts { button { "Keep the note" } }
                 }))
             }))
-            (fold("past", &format!("What happened, {} entries", base.past.len()), false, past::latest(at, base)))
+            (fold("past", &format!("What happened, {}", counted(base.past.len(), "entry", "entries")), false, past::latest(at, base)))
             @if car.job.is_open() {
                 (fold("promise", "Promise another handover", returned.is("promise"), html! {
                     (returned.refusal("promise"))
