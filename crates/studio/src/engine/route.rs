@@ -20,7 +20,7 @@ use std::sync::Arc;
 use units::{Area, Duration, Thickness};
 
 /// Steps of work that a route may take.
-const EFFORT: u64 = 150_000;
+const EFFORT: u64 = 20_000;
 
 /// Surfaces that no body drawing shows.
 const INSIDE: [(&str, &str, f64, u32); 3] = [

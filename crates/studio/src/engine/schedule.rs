@@ -338,7 +338,14 @@ fn solve(frame: &Frame, problem: &Problem, loads: &[Load], shop: &Shop) -> ShopP
         let problem = "There are no people or no bays to plan with. Enter them under shop.";
         return ShopPlan { problem: Some(problem.into()), ..ShopPlan::default() };
     }
-    match ::schedule::solve(problem, &Config::default(), &Effort::steps(EFFORT)) {
+    // A plan that fails the engine's own check is never shown. Holding on to the known plan is what has been seen to go
+    // wrong: without it the search begins afresh.
+    let search = |problem: &Problem| ::schedule::solve(problem, &Config::default(), &Effort::steps(EFFORT));
+    let mut answer = search(problem);
+    if problem.previous.is_some() && matches!(answer, Err(_) | Ok(Outcome::Unsettled(_))) {
+        answer = search(&Problem { previous: None, ..problem.clone() });
+    }
+    match answer {
         Err(fault) => ShopPlan { problem: Some(fault.to_string()), ..ShopPlan::default() },
         Ok(Outcome::Infeasible(why) | Outcome::Unsettled(why)) => {
             ShopPlan { problem: Some(format!("{} {}", why.reason, why.hint)), ..ShopPlan::default() }
