@@ -40,8 +40,8 @@ pub const ROOMS: &[Room] = &[
     room(
         "shutline",
         &[
-            "units", "effort", "stats", "plane", "body", "job", "journal", "studio", "report", "paint", "route",
-            "schedule", "air", "price", "flatten", "nest", "sight",
+            "units", "effort", "stats", "plane", "body", "job", "journal", "studio", "report", "paint",
+            "route", "schedule", "air", "price", "flatten", "nest", "sight",
         ],
     ),
     room("xtask", &[]),

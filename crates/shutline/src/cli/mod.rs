@@ -96,8 +96,9 @@ pub fn run(cli: Cli) -> ExitCode {
 fn read(path: &PathBuf) -> Result<String, Refusal> {
     let bytes = std::fs::read(path)
         .map_err(|e| Refusal::not_found(e.to_string(), "Check the path.").at(path.display().to_string()))?;
-    String::from_utf8(bytes)
-        .map_err(|_| Refusal::invalid("The file is not UTF-8 text", "Save it as UTF-8.").at(path.display().to_string()))
+    String::from_utf8(bytes).map_err(|_| {
+        Refusal::invalid("The file is not UTF-8 text", "Save it as UTF-8.").at(path.display().to_string())
+    })
 }
 
 /// Writes a file.

@@ -73,7 +73,10 @@ pub async fn serve(
         ));
     }
     let failed = |e: std::io::Error| {
-        Refusal::broken(format!("Cannot serve on {addr}: {e}"), "Choose another port with --port, or 0 for any.")
+        Refusal::broken(
+            format!("Cannot serve on {addr}: {e}"),
+            "Choose another port with --port, or 0 for any.",
+        )
     };
     let listener = TcpListener::bind(addr).await.map_err(failed)?;
     let shell = Shell::new(studio);
@@ -110,7 +113,10 @@ async fn who(desk: Desk, State(_): State<Shell>, typed: Typed) -> Result<Respons
 
 /// Where to go on: a path of this program, never another site.
 fn way_back(path: &str) -> String {
-    let own = path.starts_with('/') && !path.starts_with("//") && !path.contains('\\') && !path.contains(char::is_control);
+    let own = path.starts_with('/')
+        && !path.starts_with("//")
+        && !path.contains('\\')
+        && !path.contains(char::is_control);
     if own { path.to_owned() } else { "/".to_owned() }
 }
 

@@ -48,7 +48,8 @@ fn page(desk: &Desk, returned: &Returned) -> Response {
         (rules::prices_form(shop, returned))
         (rules::limits_form(desk, shop, returned))
     };
-    (returned.status(), Html(layout::page(desk, Room::Shop, "Shop", returned.above(body)).into_string())).into_response()
+    (returned.status(), Html(layout::page(desk, Room::Shop, "Shop", returned.above(body)).into_string()))
+        .into_response()
 }
 
 /// A form of settings: it says which settings it was made from, so that nobody's newer ones are overwritten.
@@ -74,7 +75,10 @@ async fn answer(
         Err(refusal) => Err(refusal),
         Ok(()) => {
             let seen = typed.seen();
-            desk.save(&typed, move |studio, stamp| set(studio, stamp, seen, change).map(|()| format!("/shop#{anchor}"))).await
+            desk.save(&typed, move |studio, stamp| {
+                set(studio, stamp, seen, change).map(|()| format!("/shop#{anchor}"))
+            })
+            .await
         }
     };
     match answer {
@@ -125,7 +129,14 @@ fn days_text(days: &std::collections::BTreeSet<jiff::civil::Date>) -> String {
 }
 
 /// A form that stands behind a fold.
-fn folded(name: &str, summary: &str, returned: &Returned, action: &str, typed: &Typed, body: Markup) -> Markup {
+fn folded(
+    name: &str,
+    summary: &str,
+    returned: &Returned,
+    action: &str,
+    typed: &Typed,
+    body: Markup,
+) -> Markup {
     html! {
         details.fold open[returned.is(name)] {
             summary { (summary) }
