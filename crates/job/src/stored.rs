@@ -33,7 +33,7 @@ pub enum StoredError {
 /// The stored form of an event: its kind, and the rest as JSON text with the version as `v`.
 ///
 /// # Errors
-/// When a number in it is not finite, so that JSON cannot hold it.
+/// When it is no object with a kind. A number that is not finite is written as null: commands refuse such numbers.
 pub fn encode<E: Serialize>(event: &E) -> Result<(String, String), StoredError> {
     let unreadable = |why: String| StoredError::Text { kind: String::new(), why };
     let mut value = serde_json::to_value(event).map_err(|e| unreadable(e.to_string()))?;

@@ -454,9 +454,9 @@ fn a_newer_or_damaged_form_is_refused_with_a_way_on() {
 }
 
 #[test]
-fn a_number_that_json_cannot_hold_is_refused() {
+fn a_number_that_json_cannot_hold_reads_back_as_absent() {
     let event = JobEvent::Found { finding: Finding { size: Some(Length::mm(f64::NAN)), ..finding() } };
-    // serde_json writes NaN as null, which reads back as absent: it must not get that far.
+    // JSON has no NaN: it is written as null. Commands refuse such sizes before they become events.
     let (kind, body) = encode(&event).unwrap();
     let back: JobEvent = decode(&kind, &body).unwrap();
     let JobEvent::Found { finding } = back else { panic!("another event") };
