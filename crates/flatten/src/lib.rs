@@ -1,0 +1,12 @@
+#![doc = include_str!("../README.md")]
+// From the scan to a clean disk: read, repair, region, tape measures. (scan half: `read/`, `repair`, `region`, `tape`)
+// From the disk to the flat piece: start, solve, certificate, bound, cuts, check. (solver half: the rest)
+// From the flat piece to the cut file: outline, allowances, notches, marks, heat map. (scan half: `outline`, `heat`)
+
+mod disk;
+mod mesh;
+mod topology;
+
+pub use disk::{Disk, NotADisk};
+pub use mesh::{Mesh, MeshFlaw};
+pub use topology::Topology;
