@@ -3,10 +3,20 @@
 // From the disk to the flat piece: start, solve, certificate, bound, cuts, check. (solver half: the rest)
 // From the flat piece to the cut file: outline, allowances, notches, marks, heat map. (scan half: `outline`, `heat`)
 
+mod certificate;
 mod disk;
+mod energy;
+mod flattening;
 mod mesh;
+mod newton;
+mod rest;
+mod sparse;
+mod start;
 mod topology;
+mod verify;
 
 pub use disk::{Disk, NotADisk};
+pub use flattening::{Flattening, Note, Options, Refusal, Stage, flatten};
 pub use mesh::{Mesh, MeshFlaw};
 pub use topology::Topology;
+pub use verify::Flaw;

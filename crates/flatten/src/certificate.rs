@@ -1,0 +1,75 @@
+//! The least worst stretch: min max |ln s| by rising powers. It equals the least worst stretch of film that is never
+//! compressed, since scale is free (Milnor 1969).
+
+use crate::energy::Worst;
+use crate::newton::{Flat, Newton};
+use crate::rest::Rest;
+use crate::sparse::NotSolvable;
+use effort::Effort;
+
+const STAY: f64 = 1e-4;
+const HOLD: f64 = 1e-10;
+/// Powers of the continuation.
+const POWERS: [i32; 6] = [2, 4, 8, 16, 32, 64];
+
+/// From a map without flips to one whose worst stretch is the least found; false if the effort ended first.
+pub fn least_worst(
+    rest: &Rest,
+    newton: &mut Newton<'_>,
+    mut flat: Flat,
+    effort: &Effort,
+) -> Result<(Flat, bool), NotSolvable> {
+    balance(rest, &mut flat);
+    for power in POWERS {
+        if !press(rest, newton, &mut flat, power, 30, effort)? {
+            return Ok((flat, false));
+        }
+    }
+    Ok((flat, true))
+}
+
+/// Newton at one power until it settles; false if the effort ended first.
+fn press(
+    rest: &Rest,
+    newton: &mut Newton<'_>,
+    flat: &mut Flat,
+    power: i32,
+    most: usize,
+    effort: &Effort,
+) -> Result<bool, NotSolvable> {
+    for _ in 0..most {
+        if !effort.spend(rest.triangles.len() as u64 / 1000 + 1) {
+            return Ok(false);
+        }
+        let largest = largest(rest, flat);
+        if largest < 1e-12 {
+            break;
+        }
+        let step = newton.step(&Worst { power, largest, stay: STAY }, HOLD, flat)?;
+        if std::env::var("TRACE").is_ok() {
+            println!(
+                "p {power} m {largest:.6} E {:.4e} -> {:.4e} promised {:.3e} len {:.3}",
+                step.before, step.after, step.promised, step.length
+            );
+        }
+        if step.length == 0.0 || step.promised < 1e-2 * step.after {
+            break;
+        }
+    }
+    Ok(true)
+}
+
+/// max |ln s| over all triangles.
+pub fn largest(rest: &Rest, flat: &Flat) -> f64 {
+    rest.singular_values(flat).into_iter().flatten().fold(0.0, |m: f64, s| m.max(s.ln().abs()))
+}
+
+/// Scaled so that the greatest and the least singular value are each other's inverse.
+pub fn balance(rest: &Rest, flat: &mut Flat) {
+    let (low, high) = rest
+        .singular_values(flat)
+        .into_iter()
+        .fold((f64::INFINITY, 0.0_f64), |(low, high), s| (low.min(s[1]), high.max(s[0])));
+    let by = 1.0 / (low * high).sqrt();
+    flat.iter_mut().for_each(|p| *p = p.map(|c| c * by));
+}
