@@ -46,12 +46,10 @@ fn press(
             break;
         }
         let step = newton.step(&Worst { power, largest, stay: STAY }, HOLD, flat)?;
-        if std::env::var("TRACE").is_ok() {
-            println!(
-                "p {power} m {largest:.6} E {:.4e} -> {:.4e} promised {:.3e} len {:.3}",
-                step.before, step.after, step.promised, step.length
-            );
-        }
+        effort.tell(format!(
+            "worst stretch {:.2} %, pressing with power {power}",
+            100.0 * (2.0 * largest).exp_m1()
+        ));
         if step.length == 0.0 || step.promised < 1e-2 * step.after {
             break;
         }
