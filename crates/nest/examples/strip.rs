@@ -3,7 +3,9 @@
 
 use effort::Effort;
 use nest::{Config, CutSettings, STRIP, cut_sheet, nest, read_strip_json};
+use serde_json::json;
 use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 use units::{Length, Seed};
 
 /// CPU seconds of this thread, from the kernel's scheduler (Linux).
@@ -22,10 +24,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let instance = read_strip_json(&std::fs::read_to_string(file)?, gap, margin)?;
     let verbose = std::env::var_os("VERBOSE").is_some();
     let start = cpu_seconds();
-    let mut effort = Effort::seconds(seconds, move || cpu_seconds() - start);
-    if verbose {
-        effort = effort.with_listener(move |p| println!("{:.2} s: {}", cpu_seconds() - start, p.note));
-    }
+    // when the first valid layout was there
+    let first = Arc::new(Mutex::new(None));
+    let heard = first.clone();
+    let effort = Effort::seconds(seconds, move || cpu_seconds() - start).with_listener(move |p| {
+        heard.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert_with(|| cpu_seconds() - start);
+        if verbose {
+            println!("{:.2} s: {}", cpu_seconds() - start, p.note);
+        }
+    });
     let outcome = nest(&instance, &Config { seed, ..Config::default() }, &effort);
     let cpu = cpu_seconds() - start;
     if let Some(path) = std::env::var_os("OUT").map(std::path::PathBuf::from) {
@@ -40,14 +47,24 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for reason in &outcome.reasons {
         println!("{reason}");
     }
-    println!(
-        "{{\"file\": {file:?}, \"seed\": {}, \"cpu_s\": {cpu:.2}, \"length\": {:.4}, \"density\": {:.5}, \"smallest_gap\": {:?}, \"samples\": {}, \"verified\": {}}}",
-        seed.0,
-        outcome.layout.used.first().map_or(0.0, |u| u.length.as_mm()),
-        outcome.layout.density,
-        outcome.layout.smallest_gap.map(Length::as_mm),
-        effort.spent(),
-        outcome.layout.verify(&instance).is_ok(),
-    );
+    let placements: Vec<_> = outcome
+        .layout
+        .placements
+        .iter()
+        .map(|p| json!({"piece": p.piece, "x": p.pose.x.as_mm(), "y": p.pose.y.as_mm(), "degrees": p.pose.degrees, "mirrored": p.pose.mirrored}))
+        .collect();
+    let answer = json!({
+        "file": file,
+        "seed": seed.0,
+        "cpu_s": cpu,
+        "first_s": *first.lock().unwrap_or_else(PoisonError::into_inner),
+        "length": outcome.layout.used.first().map_or(0.0, |u| u.length.as_mm()),
+        "density": outcome.layout.density,
+        "smallest_gap": outcome.layout.smallest_gap.map(Length::as_mm),
+        "samples": effort.spent(),
+        "verified": outcome.layout.verify(&instance).is_ok(),
+        "placements": placements,
+    });
+    println!("{answer}");
     Ok(())
 }

@@ -408,6 +408,9 @@ fn shorten(
     board.set_space(Space { high: [reach.max(shortest), space.high[1]], ..space });
     let effort = worker.effort;
     let tell = |end: f64| effort.tell(format!("{end:.0} mm of film"));
+    if reach <= space.high[0] {
+        tell(reach);
+    }
     let packed = strip::shorten(&mut board, worker, shortest, &tell);
     worker.until = until;
     (packed.end <= space.high[0] + 1e-9).then_some(board.items)
