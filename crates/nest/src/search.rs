@@ -4,6 +4,7 @@
 //! (arXiv 2509.13329), with pairwise tests of its own on positions in f64.
 
 pub(crate) mod board;
+pub(crate) mod circles;
 pub(crate) mod descent;
 pub(crate) mod fill;
 pub(crate) mod form;

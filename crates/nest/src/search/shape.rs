@@ -1,7 +1,7 @@
 //! A piece made ready for the search: grown, simplified, with inscribed circles.
 
+use super::circles;
 use super::form::{Form, LANES};
-use jagua_rs::geometry::fail_fast::SPSurrogateConfig;
 use jagua_rs::geometry::primitives::{Point as EnginePoint, SPolygon};
 use jagua_rs::geometry::shape_modification::{ShapeModifyMode, close_narrow_concavities, simplify_shape};
 use plane::{Outline, Point, Pose};
@@ -84,17 +84,13 @@ impl Shape {
             polygon = close_narrow_concavities(&polygon, ShapeModifyMode::Inflate, NARROW);
             polygon = simplify_shape(&polygon, ShapeModifyMode::Inflate, SIMPLIFY / 10.0);
         }
-        let config = SPSurrogateConfig {
-            n_pole_limits: [(64, 0.0), (16, 0.8), (8, 0.9)],
-            ff_pole_area_ratio: 0.0,
-            n_ff_piers: 0,
-        };
-        polygon.generate_surrogate(config).ok()?;
         let points: Vec<[f32; 2]> = polygon.vertices().iter().map(|p| [p.0, p.1]).collect();
-        let circles: Vec<[f32; 3]> =
-            polygon.surrogate().poles.iter().map(|c| [c.center.0, c.center.1, c.radius]).collect();
+        let circles = circles::inscribed(&points);
+        if circles.is_empty() {
+            return None;
+        }
         let base = Form::new(&points, &circles);
-        let hull_area = polygon.surrogate().convex_hull_area;
+        let hull_area = grown.hull().area().as_mm2() as f32;
         let turns = match steps {
             None => Turns::Free,
             Some(list) => Turns::Steps(list.iter().map(|&d| (d, base.turned(d.to_radians()))).collect()),
