@@ -72,6 +72,23 @@ impl Effort {
         }
     }
 
+    /// The same limit once more, counted from now, with the same button and ear: for a second search of the same job.
+    pub fn again(&self) -> Self {
+        let limit = match &self.limit {
+            Limit::Steps(limit) => Limit::Steps(*limit),
+            Limit::Seconds { limit, watch } => {
+                let (watch, start) = (watch.clone(), watch());
+                Limit::Seconds { limit: *limit, watch: Arc::new(move || watch() - start) }
+            }
+        };
+        Self {
+            limit,
+            spent: AtomicU64::new(0),
+            cancel: self.cancel.clone(),
+            listener: self.listener.clone(),
+        }
+    }
+
     /// With a button that stops it.
     pub fn with_cancel(mut self, cancel: Cancel) -> Self {
         self.cancel = cancel;
@@ -161,6 +178,25 @@ mod tests {
         assert!(effort.goes_on());
         now.store(2, Ordering::Relaxed);
         assert!(!effort.goes_on());
+    }
+
+    #[test]
+    fn a_second_search_has_the_same_limit_and_the_same_button() {
+        let first = Effort::steps(10);
+        first.spend(10);
+        let second = first.again();
+        assert!(second.spend(9) && !second.spend(1));
+        let now = Arc::new(AtomicU64::new(5));
+        let watch = now.clone();
+        let cancel = Cancel::default();
+        let timed = Effort::seconds(2.0, move || watch.load(Ordering::Relaxed) as f64)
+            .with_cancel(cancel.clone())
+            .again();
+        assert!(timed.goes_on());
+        now.store(7, Ordering::Relaxed);
+        assert!(!timed.goes_on());
+        cancel.press();
+        assert!(timed.cancelled() && second.again().spend(0));
     }
 
     #[test]

@@ -98,6 +98,10 @@ pub struct Config {
     /// Poses to begin with, such as yesterday's nest; they may be moved.
     #[serde(default)]
     pub start: Vec<Placement>,
+    /// Searches side by side, each on a thread and from a seed of its own, each with the whole effort; the best layout
+    /// is kept. 0 is 1.
+    #[serde(default)]
+    pub threads: u8,
 }
 
 /// Why an instance makes no sense, and what to do.

@@ -89,10 +89,12 @@ impl<'a> Nester<'a> {
         nester
     }
 
-    pub(crate) fn run(mut self) -> (Placements, Vec<Reason>) {
+    /// `offcuts`: whether they may be used; what is locked on them stays either way.
+    pub(crate) fn run(mut self, offcuts: bool) -> (Placements, Vec<Reason>) {
         let mut placements = self.instance.locked.clone();
         let (mut rest, mut reasons) = self.wanted();
-        let mut offcuts: Vec<&Container> = self.instance.containers.iter().filter(|c| !is_roll(c)).collect();
+        let usable = |c: &&Container| offcuts && !is_roll(c);
+        let mut offcuts: Vec<&Container> = self.instance.containers.iter().filter(usable).collect();
         offcuts.sort_by(|a, b| value(a).total_cmp(&value(b)));
         let count = offcuts.len();
         for (i, container) in offcuts.into_iter().enumerate() {
