@@ -81,12 +81,7 @@ impl Effort {
                 Limit::Seconds { limit: *limit, watch: Arc::new(move || watch() - start) }
             }
         };
-        Self {
-            limit,
-            spent: AtomicU64::new(0),
-            cancel: self.cancel.clone(),
-            listener: self.listener.clone(),
-        }
+        Self { limit, spent: AtomicU64::new(0), cancel: self.cancel.clone(), listener: self.listener.clone() }
     }
 
     /// With a button that stops it.

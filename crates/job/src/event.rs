@@ -2,8 +2,8 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
-    LaidPiece, LotUse, Moment, Offer, Order, PictureId, Piece, Place, Reading, RouteSheet, Signature, Stage,
-    StepNo, Visit,
+    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PictureId, Piece, Place, Reading, RouteSheet,
+    Signature, Stage, StepNo, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -199,6 +199,11 @@ pub enum JobEvent {
     PiecesSet {
         /// The pieces.
         pieces: Vec<Piece>,
+    },
+    /// Somebody chose how pieces are laid out, or put them somewhere.
+    LayoutWished {
+        /// How.
+        wish: Box<LayoutWish>,
     },
     /// A cut plan was accepted: film is reserved.
     CutPlanned {

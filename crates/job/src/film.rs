@@ -1,6 +1,6 @@
 //! Pieces of film: planned, cut, laid.
 
-use crate::PanelId;
+use crate::{Offcut, PanelId};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use units::{Area, Length};
@@ -21,6 +21,9 @@ pub struct Piece {
     pub planning_only: bool,
     /// Where the outline came from.
     pub origin: String,
+    /// Cuts inside it, such as sensors and relief cuts: corners in millimeters, each ring closed.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub inner_mm: Vec<Vec<[f64; 2]>>,
 }
 
 /// Where one copy of a piece lies on a roll or offcut. A placement mirrors x to −x first if `mirrored`, then turns
@@ -80,6 +83,38 @@ pub struct CutPlan {
     pub placements: Vec<CutPlacement>,
     /// Where it stands.
     pub state: CutState,
+    /// The offcuts that it cuts from, as they were.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub offcuts: Vec<Offcut>,
+}
+
+/// Which pieces must come from one batch: from one roll or one offcut, since batches differ a little in tint and gloss.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OneLot {
+    /// None must.
+    #[default]
+    No,
+    /// Those of the left side, and those of the right side.
+    Sides,
+    /// All.
+    All,
+}
+
+/// How the pieces of an order are to be laid out, and where somebody put them.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LayoutWish {
+    /// Whether the offcuts stay on the shelf.
+    pub no_offcuts: bool,
+    /// What must come from one batch.
+    pub one_lot: OneLot,
+    /// The roll to cut from; the oldest that holds everything when there is none here.
+    pub roll: Option<String>,
+    /// Where everything lies, once a longer search or a hand has put it there; empty: as the program lays it out.
+    pub placements: Vec<CutPlacement>,
+    /// Those that stay when the rest is laid out again: piece and copy.
+    pub locked: Vec<(String, u32)>,
 }
 
 /// A piece on the car.

@@ -2,8 +2,9 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
-    FindingNo, Handover, JobEvent, LaidPiece, Moment, Note, Offer, OfferOption, Order, PictureEntry, Piece,
-    PlannedStep, Reading, RouteSheet, Signature, Span, StepNo, StepRecord, StepState, Visit, VisitState,
+    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order,
+    PictureEntry, Piece, PlannedStep, Reading, RouteSheet, Signature, Span, StepNo, StepRecord, StepState,
+    Visit, VisitState,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -98,6 +99,8 @@ pub struct Job {
     pub work: BTreeMap<StepNo, StepRecord>,
     /// Pieces of film.
     pub pieces: Vec<Piece>,
+    /// How pieces are to be laid out.
+    pub wish: LayoutWish,
     /// The cut plan.
     pub cut: Option<CutPlan>,
     /// Pieces on the car.
@@ -216,6 +219,7 @@ impl Job {
                     }
                 }
             }
+            JobEvent::LayoutWished { wish } => self.wish = *wish,
             JobEvent::CutPlanned { plan } => self.cut = Some(plan),
             JobEvent::CutDone { .. } => self.set_cut(CutState::Cut),
             JobEvent::CutUndone { .. } => self.set_cut(CutState::Undone),

@@ -20,7 +20,7 @@ mod work;
 pub use arrival::{Arrival, Signature, Soil};
 pub use car::{Car, Customer, Drive, Material, PaintFinish};
 pub use event::{JobEvent, Note, PictureEntry};
-pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, Piece};
+pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, LayoutWish, OneLot, Piece};
 pub use finding::{Finding, FindingKind, Severity};
 pub use fold::{Job, Stage};
 pub use handover::{Claim, Handover, Visit, VisitState};
@@ -30,8 +30,8 @@ pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOpt
 pub use order::{CoatTarget, Coverage, Finish, Order};
 pub use reading::{Moment, Reading};
 pub use shop::{
-    AirReading, Bay, Booking, Lot, Offcut, Person, PriceList, Product, Roll, Shift, Shop, ShopSettings,
-    TaxRule, UnitSystem,
+    AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Roll, Shift, Shop,
+    ShopSettings, TaxRule, UnitSystem,
 };
 pub use shop_event::ShopEvent;
 pub use stored::{StoredError, decode, encode};

@@ -105,9 +105,35 @@ pub struct Roll {
     pub margin: Length,
     /// When it came.
     pub since: civil::Date,
+    /// Which way film may lie.
+    #[serde(skip_serializing_if = "Grain::is_none")]
+    pub grain: Grain,
+    /// Places that cannot be used, from the loose end: x along, y across, length, width, in mm.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bad_spots_mm: Vec<[f64; 4]>,
 }
 
-/// A rectangular rest of a roll.
+/// Which way pieces may lie on a film; the outline's own x runs along the roll.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Grain {
+    /// Any way: plain film.
+    #[default]
+    None,
+    /// Along the roll, either way round: a texture.
+    Both,
+    /// Along the roll, one way only: a tint or pattern with a direction.
+    One,
+}
+
+impl Grain {
+    /// Whether pieces may lie any way.
+    pub fn is_none(&self) -> bool {
+        *self == Self::None
+    }
+}
+
+/// A rest of a roll: a rectangle, or any outline.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Offcut {
@@ -129,6 +155,12 @@ pub struct Offcut {
     pub reserved: Option<JobId>,
     /// When it was cut.
     pub since: civil::Date,
+    /// Its outline in millimeters within length and width, where it is no rectangle.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub outline_mm: Vec<[f64; 2]>,
+    /// Places that cannot be used: x along, y across, length, width, in mm.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bad_spots_mm: Vec<[f64; 4]>,
 }
 
 /// A chemical the shop uses.
@@ -235,6 +267,34 @@ impl Default for PriceList {
     }
 }
 
+/// How the cutter wants its files. Defaults are common practice, no source.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Cutter {
+    /// A closed cut goes on over its start by so much.
+    #[serde(rename = "overcut_mm")]
+    pub overcut: Length,
+    /// A cut begins so far beside the line, in the waste.
+    #[serde(rename = "lead_in_mm")]
+    pub lead_in: Length,
+    /// Height of the writing on pieces; zero for none.
+    #[serde(rename = "label_mm")]
+    pub label: Length,
+}
+
+impl Default for Cutter {
+    fn default() -> Self {
+        Self { overcut: Length::ZERO, lead_in: Length::ZERO, label: Length::mm(8.0) }
+    }
+}
+
+impl Cutter {
+    /// Whether nobody has set anything.
+    pub fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
 /// Everything the owner sets. Defaults are common practice, no source.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -275,6 +335,9 @@ pub struct ShopSettings {
     /// Gap between pieces on the cutter.
     #[serde(rename = "gap_mm")]
     pub gap: Length,
+    /// How the cutter wants its files.
+    #[serde(skip_serializing_if = "Cutter::is_default")]
+    pub cutter: Cutter,
     /// Film beyond the edge of a panel, where it is wrapped round.
     #[serde(rename = "wrap_mm")]
     pub wrap: Length,
@@ -313,6 +376,7 @@ impl Default for ShopSettings {
             allowance: Thickness::um(8.0),
             risk: 0.01,
             gap: Length::mm(4.0),
+            cutter: Cutter::default(),
             wrap: Length::mm(8.0),
             offcut_side: Length::mm(250.0),
             offcut_area: Area::m2(0.15),
@@ -397,6 +461,9 @@ impl Shop {
             ShopEvent::FilmCut { job, roll, length, kept } => {
                 if let Some(roll) = self.rolls.iter_mut().find(|r| r.id == roll) {
                     roll.left = (roll.left - length).max(Length::ZERO);
+                    // the loose end is now further in
+                    roll.bad_spots_mm.iter_mut().for_each(|spot| spot[0] -= length.as_mm());
+                    roll.bad_spots_mm.retain(|spot| spot[0] + spot[2] > 0.0);
                 }
                 self.offcuts.retain(|o| o.reserved.as_ref() != Some(&job));
                 self.release(&job);

@@ -109,6 +109,14 @@ fn job_events() -> Vec<JobEvent> {
         count: 1,
         planning_only: false,
         origin: "hood.svg".into(),
+        inner_mm: vec![vec![[500.0, 300.0], [520.0, 300.0], [520.0, 320.0]]],
+    };
+    let wish = LayoutWish {
+        no_offcuts: true,
+        one_lot: OneLot::Sides,
+        roll: Some("R-1".into()),
+        locked: vec![("hood".into(), 0)],
+        placements: vec![CutPlacement { piece: "hood".into(), container: "R-1".into(), ..CutPlacement::default() }],
     };
     let placement = CutPlacement {
         piece: "hood".into(),
@@ -253,6 +261,7 @@ fn job_events() -> Vec<JobEvent> {
         JobEvent::StepUndone { no, at: noon() },
         JobEvent::StepDropped { no, why: "not needed".into() },
         JobEvent::PiecesSet { pieces: vec![piece] },
+        JobEvent::LayoutWished { wish: Box::new(wish) },
         JobEvent::CutPlanned {
             plan: CutPlan {
                 at: noon(),
@@ -263,6 +272,7 @@ fn job_events() -> Vec<JobEvent> {
                 pieces_area: Area::m2(1.3),
                 placements: vec![placement],
                 state: CutState::Reserved,
+                offcuts: vec![Offcut { id: "o".into(), ..Offcut::default() }],
             },
         },
         JobEvent::CutDone { at: noon() },
@@ -324,6 +334,8 @@ fn shop_events() -> Vec<ShopEvent> {
         cost_m2: Money::cents(58_00),
         margin: Length::mm(8.0),
         since: date(2026, 5, 1),
+        grain: Grain::Both,
+        bad_spots_mm: vec![[900.0, 0.0, 40.0, 25.0]],
         ..Roll::default()
     };
     let offcut = Offcut {
@@ -332,6 +344,8 @@ fn shop_events() -> Vec<ShopEvent> {
         length: Length::mm(700.0),
         width: Length::mm(300.0),
         since: date(2026, 5, 20),
+        outline_mm: vec![[0.0, 0.0], [700.0, 0.0], [0.0, 300.0]],
+        bad_spots_mm: vec![[10.0, 10.0, 30.0, 5.0]],
         ..Offcut::default()
     };
     let lot = Lot { lot: "L101".into(), left: Volume::l(5.0), expires: Some(date(2027, 1, 31)) };

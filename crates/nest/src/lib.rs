@@ -2,6 +2,7 @@
 
 mod check;
 mod cut;
+mod hand;
 mod instance;
 mod layout;
 mod remainder;
@@ -12,6 +13,7 @@ mod verify;
 mod work;
 
 pub use cut::{CutSettings, PieceDetail, cut_sheet};
+pub use hand::place_near;
 pub use instance::{Config, Container, ContainerKind, Instance, InstanceFlaw, Piece, Rotations};
 pub use layout::{Flaw, Layout, Placement, RollUse};
 pub use remainder::{Remainder, RemainderRule, remainders};

@@ -112,19 +112,16 @@ fn side_by_side(
             .collect();
         let own = search(instance, config, effort, locked, offcuts);
         let found = handles.into_iter().filter_map(|h| h.join().ok());
-        found.fold(own, |best, next| {
-            if worth(instance, &next) < worth(instance, &best) { next } else { best }
-        })
+        found.fold(
+            own,
+            |best, next| {
+                if worth(instance, &next) < worth(instance, &best) { next } else { best }
+            },
+        )
     })
 }
 
-fn search(
-    instance: &Instance,
-    config: &Config,
-    effort: &Effort,
-    locked: &Layout,
-    offcuts: bool,
-) -> Outcome {
+fn search(instance: &Instance, config: &Config, effort: &Effort, locked: &Layout, offcuts: bool) -> Outcome {
     for widening in WIDENING {
         let (placements, reasons) = Nester::new(instance, config, effort, widening).run(offcuts);
         let layout = layout_of(instance, placements);

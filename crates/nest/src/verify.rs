@@ -50,7 +50,8 @@ impl Layout {
         for (placement, piece, _, outline) in &placed {
             verify_turn(piece, &placement.pose)?;
             let container = find_container(instance, &placement.container)?;
-            self.verify_inside(placement, container, outline)?;
+            let used = self.used.iter().find(|u| u.container == container.id);
+            verify_inside(placement, container, outline, used.map_or(Length::ZERO, |u| u.length))?;
             verify_spots(placement, container, outline, instance.gap)?;
         }
         verify_gaps(&placed, instance.gap)?;
@@ -76,37 +77,6 @@ impl Layout {
             Ok((p, piece, i, piece.outline.placed(&p.pose)))
         };
         self.placements.iter().enumerate().map(|(i, p)| place((i, p))).collect()
-    }
-
-    fn verify_inside(
-        &self,
-        placement: &Placement,
-        container: &Container,
-        outline: &Outline,
-    ) -> Result<(), Flaw> {
-        let over = match &container.kind {
-            ContainerKind::Roll { width, margin, length_left, .. } => {
-                let used = self.used.iter().find(|u| u.container == container.id);
-                let used = used.map_or(Length::ZERO, |u| u.length);
-                let m = margin.as_mm();
-                let b = outline.bounds();
-                let ends =
-                    [m - b.low.x, m - b.low.y, b.high.x + m - used.as_mm(), b.high.y + m - width.as_mm()];
-                ends.into_iter().fold(used.as_mm() - length_left.as_mm(), f64::max)
-            }
-            ContainerKind::Offcut { outline: edge, margin, .. } => {
-                let out = edge.protrusion(outline).as_mm();
-                if out > 0.0 || margin.as_mm() <= 0.0 {
-                    out
-                } else {
-                    margin.as_mm() - edge.ring_distance(outline).as_mm()
-                }
-            }
-        };
-        if over <= ROUNDING {
-            return Ok(());
-        }
-        Err(Flaw::Edge { piece: placement.piece.clone(), container: container.id.clone(), by_mm: over })
     }
 
     fn verify_locked(&self, instance: &Instance) -> Result<(), Flaw> {
@@ -140,6 +110,55 @@ pub(crate) type Placed<'a> = (&'a Placement, &'a Piece, usize, Outline);
 
 fn find_container<'a>(instance: &'a Instance, id: &str) -> Result<&'a Container, Flaw> {
     instance.containers.iter().find(|c| c.id == id).ok_or_else(|| Flaw::Unknown { id: id.to_owned() })
+}
+
+/// The checks of one placement beside others: turn, inside with `end` as the end of a roll, bad spots, gaps.
+pub(crate) fn verify_one(
+    placement: &Placement,
+    piece: &Piece,
+    container: &Container,
+    end: Length,
+    others: &[Placed<'_>],
+    gap: Length,
+) -> Result<(), Flaw> {
+    verify_turn(piece, &placement.pose)?;
+    let outline = piece.outline.placed(&placement.pose);
+    verify_inside(placement, container, &outline, end)?;
+    verify_spots(placement, container, &outline, gap)?;
+    for (other, _, _, theirs) in others.iter().filter(|o| o.0.container == placement.container) {
+        verify_gap(placement, &outline, other, theirs, gap)?;
+    }
+    Ok(())
+}
+
+/// Inside with its margin; `end` is where a roll is cut across.
+fn verify_inside(
+    placement: &Placement,
+    container: &Container,
+    outline: &Outline,
+    end: Length,
+) -> Result<(), Flaw> {
+    let over = match &container.kind {
+        ContainerKind::Roll { width, margin, length_left, .. } => {
+            let m = margin.as_mm();
+            let b = outline.bounds();
+            let ends =
+                [m - b.low.x, m - b.low.y, b.high.x + m - end.as_mm(), b.high.y + m - width.as_mm()];
+            ends.into_iter().fold(end.as_mm() - length_left.as_mm(), f64::max)
+        }
+        ContainerKind::Offcut { outline: edge, margin, .. } => {
+            let out = edge.protrusion(outline).as_mm();
+            if out > 0.0 || margin.as_mm() <= 0.0 {
+                out
+            } else {
+                margin.as_mm() - edge.ring_distance(outline).as_mm()
+            }
+        }
+    };
+    if over <= ROUNDING {
+        return Ok(());
+    }
+    Err(Flaw::Edge { piece: placement.piece.clone(), container: container.id.clone(), by_mm: over })
 }
 
 fn verify_turn(piece: &Piece, pose: &Pose) -> Result<(), Flaw> {
@@ -182,21 +201,30 @@ fn apart(one: &Outline, other: &Outline, gap: Length) -> f64 {
 fn verify_gaps(placed: &[Placed<'_>], gap: Length) -> Result<(), Flaw> {
     for (i, (p, _, _, one)) in placed.iter().enumerate() {
         for (q, _, _, other) in &placed[i + 1..] {
-            if p.container != q.container || one.bounds().distance(&other.bounds()) > gap {
-                continue;
-            }
-            let found = apart(one, other, gap);
-            if found < gap.as_mm() - ROUNDING {
-                return Err(Flaw::Gap {
-                    one: p.piece.clone(),
-                    other: q.piece.clone(),
-                    found_mm: found,
-                    wanted_mm: gap.as_mm(),
-                });
+            if p.container == q.container {
+                verify_gap(p, one, q, other, gap)?;
             }
         }
     }
     Ok(())
+}
+
+fn verify_gap(
+    p: &Placement,
+    one: &Outline,
+    q: &Placement,
+    other: &Outline,
+    gap: Length,
+) -> Result<(), Flaw> {
+    if one.bounds().distance(&other.bounds()) > gap {
+        return Ok(());
+    }
+    let found = apart(one, other, gap);
+    if found >= gap.as_mm() - ROUNDING {
+        return Ok(());
+    }
+    let (one, other, wanted_mm) = (p.piece.clone(), q.piece.clone(), gap.as_mm());
+    Err(Flaw::Gap { one, other, found_mm: found, wanted_mm })
 }
 
 fn verify_lots(placed: &[Placed<'_>]) -> Result<(), Flaw> {

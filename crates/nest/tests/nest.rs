@@ -449,3 +449,33 @@ fn two_threads_give_the_better_of_two_searches_every_time() {
     assert!(film(&two) <= film(&one));
     assert_eq!(one, search(0));
 }
+
+#[test]
+fn a_dropped_piece_lies_at_the_nearest_place_with_its_gap() {
+    let pieces = vec![piece("a", rectangle(300.0, 200.0), 2)];
+    let instance = job(pieces, vec![roll("R", 1000.0, 3000.0, 5.0)], 4.0);
+    let at = |copy, x, y| Placement {
+        piece: "a".into(),
+        copy,
+        container: "R".into(),
+        pose: Pose::shift(mm(x), mm(y)),
+    };
+    let others = [at(0, 5.0, 5.0)];
+    let drop = |x, y| place_near(&instance, &others, &at(1, x, y), mm(8.0), mm(60.0));
+    // far from everything: where it was dropped
+    assert_eq!(drop(800.0, 400.0).unwrap().pose, at(1, 800.0, 400.0).pose);
+    // six millimeters from its neighbor's gap and three from the margin: pulled up to both
+    let snapped = drop(5.0 + 300.0 + 4.0 + 6.0, 8.0).unwrap().pose;
+    assert!((snapped.x.as_mm() - 309.0).abs() < 1e-4 && (snapped.y.as_mm() - 5.0).abs() < 1e-4, "{snapped:?}");
+    // over the neighbor by twenty: pushed off it
+    let pushed = drop(285.0, 100.0).unwrap();
+    let both = Layout::of(&instance, vec![others[0].clone(), pushed.clone()]).unwrap();
+    both.verify(&instance).unwrap();
+    assert!((pushed.pose.x.as_mm() - 309.0).abs() < 0.01, "{pushed:?}");
+    // in the middle of the neighbor: refused, with what is wrong
+    assert!(matches!(drop(20.0, 10.0), Err(Flaw::Gap { .. })));
+    assert!(matches!(drop(400.0, -300.0), Err(Flaw::Edge { .. })));
+    // beyond the end of the roll: back onto it
+    let end = drop(2730.0, 400.0).unwrap().pose.x.as_mm();
+    assert!((end - 2695.0).abs() < 0.01, "{end}");
+}

@@ -166,7 +166,8 @@ mod tests {
 
     #[test]
     fn circles_lie_inside_and_beside_each_other() {
-        let bow = [[0.0, 0.0], [90.0, 0.0], [90.0, 10.0], [30.0, 25.0], [90.0, 40.0], [90.0, 60.0], [0.0, 55.0]];
+        let bow =
+            [[0.0, 0.0], [90.0, 0.0], [90.0, 10.0], [30.0, 25.0], [90.0, 40.0], [90.0, 60.0], [0.0, 55.0]];
         let circles = inscribed(&bow);
         let ring: Vec<[f64; 2]> = bow.iter().map(|p| p.map(f64::from)).collect();
         assert!(circles.len() >= 8);
