@@ -181,7 +181,12 @@ fn a_withdrawn_finding_stays_in_the_record_and_counts_no_more() {
 
 #[test]
 fn film_of_a_roll_is_reserved_released_and_cut() {
-    let roll = Roll { id: "R".into(), left: Length::m(10.0), ..Roll::default() };
+    let roll = Roll {
+        id: "R".into(),
+        left: Length::m(10.0),
+        bad_spots_mm: vec![[500.0, 0.0, 40.0, 30.0], [9000.0, 0.0, 40.0, 30.0]],
+        ..Roll::default()
+    };
     let mut shop = Shop::fold(&[ShopEvent::RollReceived { roll }]);
     let reserve = ShopEvent::FilmReserved {
         job: "1".into(),
@@ -200,6 +205,8 @@ fn film_of_a_roll_is_reserved_released_and_cut() {
         (shop.rolls[0].left, shop.rolls[0].free(), shop.offcuts.len()),
         (Length::m(7.0), Length::m(7.0), 1)
     );
+    // the loose end is three meters further in: one spot is gone, the other nearer
+    assert_eq!(shop.rolls[0].bad_spots_mm, [[6000.0, 0.0, 40.0, 30.0]]);
 }
 
 #[test]

@@ -84,6 +84,12 @@ pub fn nest_sheet(cut: &CutDrawing, span: Length, words: &Words) -> NestSheet {
         span,
         pieces: pieces.collect(),
         remainders: rests.collect(),
+        edge: Outline::new(cut.outline_mm.iter().map(|c| Point::mm(c.0, c.1)).collect()).ok(),
+        bad: cut
+            .bad_mm
+            .iter()
+            .map(|[x, y, l, w]| Bounds { low: Point::mm(*x, *y), high: Point::mm(x + l, y + w) })
+            .collect(),
     }
 }
 

@@ -369,6 +369,7 @@ fn film_view() -> FilmView {
         number,
         title: title.into(),
         corners_mm: corners,
+        at: CutPlacement::default(),
     };
     let drawing = |container: &str, offcut: bool, there: f64, used: f64, pieces: Vec<CutPiece>| CutDrawing {
         container: container.into(),
@@ -378,6 +379,8 @@ fn film_view() -> FilmView {
         used: Length::mm(used),
         rests_mm: if offcut { Vec::new() } else { vec![[3850.0, 1200.0, 1390.0, 297.0]] },
         pieces,
+        outline_mm: Vec::new(),
+        bad_mm: Vec::new(),
     };
     FilmView {
         pieces: (1..=6)
@@ -415,6 +418,7 @@ fn film_view() -> FilmView {
         warnings: vec![
             "Outlines drawn from the body drawing are for planning film, never for cutting.".into(),
         ],
+        ..FilmView::default()
     }
 }
 

@@ -275,6 +275,8 @@ fn roll(pieces: usize, step: f64) -> NestSheet {
             words: "offcut 880 × 400 mm".into(),
         }],
         pieces: shapes,
+        edge: None,
+        bad: Vec::new(),
     }
 }
 

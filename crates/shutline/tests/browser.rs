@@ -3,6 +3,7 @@
 //! Without Chromium these are skipped with a word; on a machine that nobody looks at (`CI`) that is a failure.
 #![allow(clippy::unwrap_used, clippy::print_stderr, reason = "tests")]
 
+use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
 use fantoccini::wd::Capabilities;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
@@ -163,6 +164,42 @@ async fn a_finding_is_put_on_the_drawing_by_tapping() {
     assert!(row.contains("Roof") && row.contains("Dent") && row.contains("marked"), "{row}");
     // It was tapped, so it has its spot: the list does not say that it is all over the panel.
     assert!(!row.contains("all of it"), "{row}");
+    stage.client.close().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_piece_of_film_is_dragged_and_kept() {
+    let Some(stage) = stage(1280, 1400).await else { return };
+    let client = &stage.client;
+    client.goto(&format!("{}/cars/0001/film", stage.base)).await.unwrap();
+    client.execute("document.querySelector('#fold-by-hand').open = true", vec![]).await.unwrap();
+    let piece = client.find(Locator::Css("[data-hand] .piece")).await.unwrap();
+    let scroll = "arguments[0].scrollIntoView({ block: 'center', inline: 'center' })";
+    client.execute(scroll, vec![serde_json::to_value(&piece).unwrap()]).await.unwrap();
+    let drag = MouseActions::new("mouse".into())
+        .then(PointerAction::MoveToElement { element: piece.clone(), duration: None, x: 0.0, y: 0.0 })
+        .then(PointerAction::Down { button: MOUSE_BUTTON_LEFT })
+        .then(PointerAction::MoveBy { duration: Some(Duration::from_millis(50)), x: 30.0, y: 0.0 })
+        .then(PointerAction::Up { button: MOUSE_BUTTON_LEFT });
+    client.perform_actions(drag).await.unwrap();
+    let said = Locator::XPath("//p[@data-said][contains(., 'Lies at') or contains(., 'cannot lie')]");
+    client.wait().at_most(Duration::from_secs(20)).for_element(said).await.unwrap();
+    client
+        .execute(
+            "const [piece] = arguments; piece.focus();\
+             piece.dispatchEvent(new KeyboardEvent('keydown', { key: 'l', bubbles: true }));",
+            vec![serde_json::to_value(&piece).unwrap()],
+        )
+        .await
+        .unwrap();
+    let locked = Locator::Css("[data-hand] .piece.locked");
+    client.wait().at_most(Duration::from_secs(20)).for_element(locked).await.unwrap();
+    let keep = client.find(Locator::Css("button[name=do][value=keep]")).await.unwrap();
+    keep.click().await.unwrap();
+    let kept = Locator::XPath("//*[contains(., 'Laid out and kept, not accepted yet')]");
+    client.wait().at_most(Duration::from_secs(20)).for_element(kept).await.unwrap();
+    let locked = client.find_all(Locator::Css("[data-hand] .piece.locked")).await.unwrap();
+    assert_eq!(locked.len(), 1, "the lock is kept");
     stage.client.close().await.unwrap();
 }
 

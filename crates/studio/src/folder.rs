@@ -481,12 +481,13 @@ fn read_pieces(folder: &Path, file: &JobFile) -> Result<Vec<Piece>, Refusal> {
     let mut pieces = Vec::new();
     for path in files(&folder.join("pieces"))? {
         let name = file_name(&path);
-        if !name.to_lowercase().ends_with(".svg") {
+        let lower = name.to_lowercase();
+        if !lower.ends_with(".svg") && !lower.ends_with(".dxf") {
             continue;
         }
         let text = read_text(&path)?.unwrap_or_default();
         let listed = file.pieces.iter().find(|p| p.file == name);
-        let stem: PanelId = name.trim_end_matches(".svg").into();
+        let stem: PanelId = name.get(..name.len() - 4).unwrap_or(&name).into();
         let panel = listed.map_or(&stem, |p| &p.panel);
         let style = body::Style::from_name(&file.car.body).unwrap_or(body::Style::Saloon);
         let place = format!("pieces/{name}");
@@ -584,14 +585,18 @@ fn outline_svg(piece: &Piece) -> String {
             high[k] = high[k].max(p[k]);
         }
     }
-    let points: Vec<String> = piece.outline_mm.iter().map(|[x, y]| format!("{x},{y}")).collect();
+    let ring = |corners: &[[f64; 2]]| {
+        let points: Vec<String> = corners.iter().map(|[x, y]| format!("{x} {y}")).collect();
+        format!("M{}Z", points.join("L"))
+    };
+    let rings: String = std::iter::once(&piece.outline_mm).chain(&piece.inner_mm).map(|r| ring(r)).collect();
     let (w, h) = (high[0] - low[0], high[1] - low[1]);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"{} {} {w} {h}\">\n<polygon id=\"{}\" points=\"{}\" fill=\"none\" stroke=\"black\"/>\n</svg>\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"{} {} {w} {h}\">\n<path id=\"{}\" d=\"{}\" fill=\"none\" stroke=\"black\"/>\n</svg>\n",
         low[0],
         low[1],
         safe(&piece.id),
-        points.join(" ")
+        rings
     )
 }
 

@@ -10,6 +10,7 @@ pub mod folder;
 pub mod ics;
 pub mod picture;
 pub mod refusal;
+pub mod searching;
 mod studio;
 pub mod view;
 

@@ -3,6 +3,7 @@
 use crate::clock::Clock;
 use crate::compute::Results;
 use crate::refusal::{Refusal, RefusalKind};
+use crate::searching::Searches;
 use body::{Body, Style};
 use jiff::{Timestamp, tz::TimeZone};
 use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent};
@@ -97,6 +98,7 @@ pub struct Before<'a> {
 pub struct Studio {
     pub(crate) journal: Journal,
     pub(crate) results: Results,
+    pub(crate) searches: Searches,
     clock: Clock,
     folder: PathBuf,
     state: Mutex<State>,
@@ -120,6 +122,7 @@ impl Studio {
         let studio = Self {
             journal,
             results: Results::default(),
+            searches: Searches::default(),
             clock,
             folder: folder.to_owned(),
             state: Mutex::new(State::default()),

@@ -52,6 +52,10 @@ pub struct NestSheet {
     pub pieces: Vec<NestPiece>,
     /// What is kept.
     pub remainders: Vec<Remainder>,
+    /// The edge of an offcut that is no rectangle.
+    pub edge: Option<Outline>,
+    /// Places that cannot be used.
+    pub bad: Vec<Bounds>,
 }
 
 /// Width of the drawing, px.
@@ -149,6 +153,17 @@ fn draw_row(pen: &mut Pen<'_>, sheet: &NestSheet, w: &Window) {
             let (y0, h) = (top + r.bounds.low.y, r.bounds.height().as_mm());
             pen.hatched_rect(w.x(x0, u), y0, x1 - x0, h, Hatch::Offcut);
             pen.rect("ln hair dash", w.x(x0, u), y0, x1 - x0, h);
+        }
+    }
+    if let Some(edge) = &sheet.edge {
+        pen.path("ln", &outline_path(edge, w, u));
+    }
+    for b in &sheet.bad {
+        let (x0, x1) = (b.low.x.max(w.from), b.high.x.min(w.to));
+        if x0 < x1 {
+            let (y0, h) = (top + b.low.y, b.height().as_mm());
+            pen.hatched_rect(w.x(x0, u), y0, x1 - x0, h, Hatch::Deep);
+            pen.rect("ln hair", w.x(x0, u), y0, x1 - x0, h);
         }
     }
     for piece in &sheet.pieces {

@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use job::JobId;
 use serde_json::json;
 use std::path::{Path, PathBuf};
+use studio::engine::film::CutFormat;
 use studio::ics::Whose;
 use studio::{Clock, Refusal, Stamp, Studio};
 
@@ -105,8 +106,11 @@ pub fn write_documents(studio: &Studio, id: &JobId, out: &Path) -> Result<Vec<St
     if let Some(change) = car.job.changes.last() {
         put("change.pdf", &pdf(report::documents::change(&car, change, &[], &album))?)?;
     }
-    if !film.drawings.is_empty() {
-        put("cut.svg", studio::engine::film::cut_file(&film).as_bytes())?;
+    for number in 1..=film.drawings.len() {
+        for format in CutFormat::ALL {
+            let name = format!("cut-{number}.{}", format.ending());
+            put(&name, studio.cut_file(id, number, format)?.as_bytes())?;
+        }
     }
     put("calendar.ics", studio.calendar_file(&Whose::Job(id.clone()))?.as_bytes())?;
     let results =

@@ -38,6 +38,11 @@ impl News {
         self.closing.send_replace(true);
     }
 
+    /// Turns true when the program ends.
+    pub(super) fn closing(&self) -> watch::Receiver<bool> {
+        self.closing.subscribe()
+    }
+
     /// The place of the journal's last event, as it moves on.
     fn listen(self: &Arc<Self>) -> watch::Receiver<u64> {
         if !self.watched.swap(true, Ordering::SeqCst) {
@@ -82,7 +87,7 @@ pub async fn live(
     Query(after): Query<After>,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let head = shell.news.listen();
-    let closing = shell.news.closing.subscribe();
+    let closing = shell.news.closing();
     // The first wait looks at the value that is there already.
     let events = unfold((head, closing, after.after), |(mut head, mut closing, seen)| async move {
         let news = tokio::select! {

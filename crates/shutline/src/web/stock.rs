@@ -3,12 +3,13 @@
 use super::fault::Fault;
 use super::form::{self, Returned, Typed};
 use super::layout::{self, Room};
+use super::scale::Scale;
 use super::shell::{Desk, Shell};
 use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
 use jiff::civil::Date;
-use job::{Lot, Offcut, Product, Roll, UnitSystem};
+use job::{Grain, Lot, Offcut, Product, Roll, UnitSystem};
 use maud::{Markup, html};
 use std::collections::{BTreeMap, BTreeSet};
 use studio::view::{Caution, StockView};
@@ -75,7 +76,7 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
                     thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } th.n { "Cost" } th.n { "Since" } th {} } }
                     tbody { @for r in &view.rolls { tr id={ "roll-" (r.id) } {
                         th scope="row" { (r.id) }
-                        td data-h="Film" { (r.film) }
+                        td data-h="Film" { (r.film) @if !r.bad_spots_mm.is_empty() { br; small.quiet { (r.bad_spots_mm.len()) " bad " @if r.bad_spots_mm.len() == 1 { "spot" } @else { "spots" } } } @if !r.grain.is_none() { br; small.quiet { "has a direction" } } }
                         td data-h="Batch" { (r.lot) }
                         td.n data-h="Width" { (layout::quantity(scale.small_text(r.width), scale.small())) }
                         td.n data-h="Left" { (long(r.left)) }
@@ -96,7 +97,9 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
 
 fn count_form(desk: &Desk, roll: &Roll, returned: &Returned) -> Markup {
     let name = format!("count-{}", roll.id);
-    let typed = returned.or(Typed::new(&name).with("left", desk.scale.long_text(roll.left)));
+    let typed = returned.or(Typed::new(&name)
+        .with("left", desk.scale.long_text(roll.left))
+        .with("bad", spots_text(desk.scale, &roll.bad_spots_mm)));
     html! {
         details.fold.small-fold open[returned.is(&name)] {
             summary { "Count anew" }
@@ -104,6 +107,7 @@ fn count_form(desk: &Desk, roll: &Roll, returned: &Returned) -> Markup {
             (form::form("/stock/count", &typed, html! {
                 input type="hidden" name="id" value=(roll.id);
                 (typed.field("left", "Left on it").unit(desk.scale.long()).required())
+                (typed.area("bad", "Bad spots", &bad_hint(desk.scale), 2))
                 div.acts { button { "Save the count" } }
             }))
         }
@@ -128,6 +132,8 @@ fn roll_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
                     (typed.field("margin", "Edge that cannot be used, each side").unit(scale.small()).required())
                     (typed.field("cost", "Cost of a square meter").unit(desk.words.currency.code()).required())
                     (typed.field("since", "Came on").kind("date"))
+                    (typed.select("grain", "Which way film may lie", &GRAINS))
+                    (typed.area("bad", "Bad spots", &bad_hint(scale), 2))
                 }
                 div.acts { button { "Put the roll on the shelf" } }
             }))
@@ -151,7 +157,7 @@ fn offcuts(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> M
                         td data-h="Film" { (o.film) }
                         td data-h="Batch" { (o.lot) }
                         td.n data-h="Length × width" { (layout::quantity(format!("{} × {}", scale.small_text(o.length), scale.small_text(o.width)), scale.small())) }
-                        td data-h="From roll" { (o.roll) }
+                        td data-h="From roll" { (o.roll) @if !o.outline_mm.is_empty() { br; small.quiet { "no rectangle" } } @if !o.bad_spots_mm.is_empty() { br; small.quiet { "with bad spots" } } }
                         td data-h="Set aside for" { @if let Some(job) = &o.reserved { a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) } } }
                         td.n data-h="Since" { (o.since) }
                         td data-h="" { @if o.reserved.is_none() { (form::button("/stock/discard", &[("id", &o.id)], false, "Throw away")) } }
@@ -170,15 +176,21 @@ fn offcut_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
         details.fold open[returned.is("offcut")] {
             summary { "Put an offcut on the shelf" }
             (returned.refusal("offcut"))
-            (form::form("/stock/offcut", &typed, html! {
+            (form::upload_form("/stock/offcut", &typed, html! {
                 div.fields {
                     (typed.field("id", "Name on the shelf").hint("written on it, unique").required())
                     (typed.field("film", "Kind of film").required())
                     (typed.field("lot", "Batch"))
                     (typed.field("roll", "From roll"))
-                    (typed.field("length", "Length, along the roll").unit(scale.small()).required())
-                    (typed.field("width", "Width, across the roll").unit(scale.small()).required())
+                    (typed.field("length", "Length, along the roll").unit(scale.small()).hint("not needed with an outline"))
+                    (typed.field("width", "Width, across the roll").unit(scale.small()).hint("not needed with an outline"))
                     (typed.field("since", "Cut on").kind("date"))
+                    (typed.area("bad", "Bad spots", &bad_hint(scale), 2))
+                    div.field {
+                        label for=(typed.id("outline")) { "Outline, where it is no rectangle" }
+                        small.quiet id={ (typed.id("outline")) "-hint" } { "SVG or DXF in mm, x along the roll; rings inside are bad spots" }
+                        input type="file" id=(typed.id("outline")) name="outline" accept=".svg,image/svg+xml,.dxf,image/vnd.dxf" aria-describedby={ (typed.id("outline")) "-hint" };
+                    }
                 }
                 div.acts { button { "Put it on the shelf" } }
             }))
@@ -326,6 +338,8 @@ async fn roll(desk: Desk, typed: Typed) -> Result<Response, Fault> {
         cost_m2: typed.money("cost"),
         margin: scale.small_from(typed.needed("margin")),
         since: typed.date("since").unwrap_or_default(),
+        grain: grain(&mut typed),
+        bad_spots_mm: spots(&mut typed, scale),
     };
     answer(desk, typed, move |studio, stamp| {
         if studio.shop()?.rolls.iter().any(|r| r.id == roll.id) {
@@ -344,12 +358,15 @@ async fn count(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let id = typed.text("id");
     let mut typed = typed.named(&format!("count-{id}"));
     let left = desk.scale.long_from(typed.needed("left"));
+    let scale = desk.scale;
+    let bad_spots = typed.on("bad").then(|| spots(&mut typed, scale));
     answer(desk, typed, move |studio, stamp| {
         let shop = studio.shop()?;
         let Some(old) = shop.rolls.iter().find(|r| r.id == id) else {
             return Err(Refusal::not_found(format!("There is no roll {id}"), "Receive it first."));
         };
-        studio.receive_roll(stamp, &Roll { left, ..old.clone() })?;
+        let bad_spots_mm = bad_spots.unwrap_or_else(|| old.bad_spots_mm.clone());
+        studio.receive_roll(stamp, &Roll { left, bad_spots_mm, ..old.clone() })?;
         Ok("/stock#rolls".to_owned())
     })
     .await
@@ -358,21 +375,70 @@ async fn count(desk: Desk, typed: Typed) -> Result<Response, Fault> {
 async fn offcut(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let mut typed = typed.named("offcut");
     let scale = desk.scale;
-    let offcut = Offcut {
+    let file = typed.files("outline").find(|f| !f.bytes.is_empty()).cloned();
+    let mut offcut = Offcut {
         id: typed.required("id"),
         roll: typed.text("roll"),
         film: typed.required("film"),
         lot: typed.text("lot"),
-        length: scale.small_from(typed.needed("length")),
-        width: scale.small_from(typed.needed("width")),
-        reserved: None,
         since: typed.date("since").unwrap_or_default(),
+        bad_spots_mm: spots(&mut typed, scale),
+        ..Offcut::default()
     };
+    if file.is_none() {
+        offcut.length = scale.small_from(typed.needed("length"));
+        offcut.width = scale.small_from(typed.needed("width"));
+    }
     answer(desk, typed, move |studio, stamp| {
+        if let Some(file) = &file {
+            let text = String::from_utf8_lossy(&file.bytes);
+            studio::engine::film::shape_offcut(&mut offcut, &text, &file.name)?;
+        }
         studio.keep_offcut(stamp, &offcut)?;
         Ok("/stock#offcuts".to_owned())
     })
     .await
+}
+
+/// Which way film may lie, as it is chosen.
+const GRAINS: [(&str, &str); 3] = [
+    ("none", "any way: plain film"),
+    ("both", "along the roll, either way round: a texture"),
+    ("one", "along the roll, one way only: a direction"),
+];
+
+fn grain(typed: &mut Typed) -> Grain {
+    let choices = [("none", Grain::None), ("both", Grain::Both), ("one", Grain::One)];
+    if typed.get("grain").is_empty() { Grain::None } else { typed.one_of("grain", &choices).unwrap_or_default() }
+}
+
+fn bad_hint(scale: Scale) -> String {
+    format!("one on each line, in {}: from the loose end, from the edge, length, width", scale.small())
+}
+
+fn spots_text(scale: Scale, spots: &[[f64; 4]]) -> String {
+    let line = |s: &[f64; 4]| s.map(|mm| scale.small_text(Length::mm(mm))).join(" ");
+    spots.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+/// Bad spots as they are typed, in mm.
+fn spots(typed: &mut Typed, scale: Scale) -> Vec<[f64; 4]> {
+    let mut spots = Vec::new();
+    for line in typed.text("bad").lines().map(str::trim).filter(|l| !l.is_empty()) {
+        let numbers: Vec<f64> = line
+            .split([' ', ';', '\t'])
+            .filter(|n| !n.is_empty())
+            .filter_map(|n| n.parse().ok())
+            .map(|n| scale.small_from(n).as_mm())
+            .collect();
+        match numbers[..] {
+            [x, y, l, w] if l > 0.0 && w > 0.0 && [x, y, l, w].iter().all(|n| n.abs() < 1e6) => {
+                spots.push([x, y, l, w]);
+            }
+            _ => typed.complain("bad", format!("'{line}' is not four numbers, the last two above 0.")),
+        }
+    }
+    spots
 }
 
 async fn discard(desk: Desk, typed: Typed) -> Result<Response, Fault> {

@@ -5,23 +5,121 @@ use crate::engine;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Changes, Stamp, Studio, zone_of};
 use body::Style;
-use job::{CarEvent, CutState, JobEvent, JobId, LaidPiece, PanelId, Piece, ShopEvent};
+use job::{
+    CarEvent, CutPlacement, CutState, JobEvent, JobId, LaidPiece, LayoutWish, PanelId, Piece, ShopEvent,
+};
+use units::Length;
 
 impl Studio {
-    /// Takes in outlines from an SVG file for a panel; they take the place of planning outlines.
+    /// Takes in outlines from an SVG or DXF file for a panel, and mirrored for the panel on the other side where that is
+    /// wanted; they take the place of planning outlines.
     ///
     /// # Errors
-    /// When the panel is unknown or an outline is open or crosses itself.
+    /// When the panel is unknown, an outline is open or crosses itself, or a panel in the middle is to be mirrored.
     pub fn load_outlines(
         &self,
         id: &JobId,
         stamp: &Stamp,
         panel: &PanelId,
         file: &str,
-        svg: &str,
+        text: &str,
+        both_sides: bool,
     ) -> Result<u64, Refusal> {
-        let pieces = engine::film::read_outlines(svg, file, panel)?;
+        let mut pieces = engine::film::read_outlines(text, file, panel)?;
+        if both_sides {
+            let others = engine::film::mirrored(&pieces);
+            if others.is_empty() {
+                return Err(Refusal::invalid(
+                    format!("{} has no partner on the other side", panel.title()),
+                    "Load its outline for this panel alone.",
+                ));
+            }
+            pieces.extend(others);
+        }
         self.set_pieces(id, stamp, &pieces)
+    }
+
+    /// Chooses how pieces are laid out: offcuts, batches, roll. What was put by hand is laid out anew.
+    ///
+    /// # Errors
+    /// When film is set aside or cut already, or the roll is not on the shelf.
+    pub fn wish_layout(&self, id: &JobId, stamp: &Stamp, wish: &LayoutWish) -> Result<u64, Refusal> {
+        self.decide(id, stamp, |Before { job, shop, .. }| {
+            still_free(job)?;
+            if let Some(roll) = &wish.roll
+                && !shop.rolls.iter().any(|r| r.id == *roll)
+            {
+                return Err(Refusal::not_found(format!("There is no roll {roll}"), "Choose another roll."));
+            }
+            let wish = LayoutWish { placements: Vec::new(), locked: Vec::new(), ..wish.clone() };
+            Ok(JobEvent::LayoutWished { wish: Box::new(wish) }.into())
+        })
+    }
+
+    /// Where a piece would come to lie that is dropped somewhere, after other pieces were moved: there, pulled up to its
+    /// neighbors, or at the nearest free place. The last of `moves` is the piece that is dropped.
+    ///
+    /// # Errors
+    /// When nothing near is free, with what is wrong; when film is set aside or cut already.
+    pub fn try_place(&self, id: &JobId, moves: &[CutPlacement]) -> Result<CutPlacement, Refusal> {
+        let (entry, shop) = (self.job(id)?, self.shop()?);
+        still_free(&entry.job)?;
+        let (mut placements, instance) = self.laid(id, &entry.job, &shop)?;
+        let mut moved = None;
+        for one in moves {
+            let wanted = engine::film::to_place(one);
+            let at = find(&mut placements, one)?;
+            let mut others = placements.clone();
+            others.remove(at);
+            let placed = nest::place_near(&instance, &others, &wanted, SNAP, REACH).map_err(no_room)?;
+            moved = Some(engine::film::to_cut(&placed));
+            placements[at] = placed;
+        }
+        moved.ok_or_else(|| Refusal::invalid("No piece was moved", "Choose a piece."))
+    }
+
+    /// Puts pieces where a hand has put them and keeps the whole layout; `locked` stay when the rest is laid out again.
+    ///
+    /// # Errors
+    /// When the layout is not sound then: says which pieces and by how much.
+    pub fn place(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        moves: &[CutPlacement],
+        locked: &[(String, u32)],
+    ) -> Result<u64, Refusal> {
+        self.decide(id, stamp, |Before { job, shop, .. }| {
+            still_free(job)?;
+            let (mut placements, instance) = self.laid(id, job, shop)?;
+            for one in moves {
+                let at = find(&mut placements, one)?;
+                placements[at] = engine::film::to_place(one);
+            }
+            let layout = nest::Layout::of(&instance, placements).map_err(no_room)?;
+            layout.verify(&instance).map_err(no_room)?;
+            let wish = LayoutWish {
+                placements: layout.placements.iter().map(engine::film::to_cut).collect(),
+                locked: locked.to_vec(),
+                ..job.wish.clone()
+            };
+            Ok(JobEvent::LayoutWished { wish: Box::new(wish) }.into())
+        })
+    }
+
+    /// Everything that lies where, complete, and the engine's job for it with nothing locked.
+    fn laid(
+        &self,
+        id: &JobId,
+        job: &job::Job,
+        shop: &job::Shop,
+    ) -> Result<(Vec<nest::Placement>, nest::Instance), Refusal> {
+        let nothing =
+            || Refusal::not_yet("There is no complete layout to move pieces in", "Look at the film sheet again.");
+        let (_, laid) = engine::film::current(&self.results, id, job, shop).ok_or_else(nothing)?;
+        let instance = nest::Instance { locked: Vec::new(), ..laid.instance };
+        let wanted: usize = instance.pieces.iter().map(|p| p.count as usize).sum();
+        if laid.placements.len() < wanted { Err(nothing()) } else { Ok((laid.placements, instance)) }
     }
 
     /// Takes in pieces.
@@ -135,6 +233,39 @@ impl Studio {
     pub fn lay(&self, id: &JobId, stamp: &Stamp, panels: &[PanelId]) -> Result<u64, Refusal> {
         self.decide(id, stamp, |Before { job, shop, now, .. }| lay(id, job, shop, now, &stamp.by, panels))
     }
+}
+
+/// A dropped piece is pulled up to what is nearer than this.
+const SNAP: Length = Length::mm(12.0);
+/// A piece dropped on another goes to the nearest free place within this.
+const REACH: Length = Length::mm(120.0);
+
+/// Whether the layout may still be changed.
+pub(crate) fn still_free(job: &job::Job) -> Result<(), Refusal> {
+    still_open(job)?;
+    match job.cut.as_ref().map(|c| c.state) {
+        Some(CutState::Reserved) => Err(Refusal::not_yet(
+            "This layout is accepted: film is set aside for it",
+            "Undo the layout first, then change it.",
+        )),
+        Some(CutState::Cut) => {
+            Err(Refusal::not_yet("The film is cut already", "Count the roll anew if that is wrong."))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn find(placements: &mut [nest::Placement], one: &CutPlacement) -> Result<usize, Refusal> {
+    placements.iter().position(|p| p.piece == one.piece && p.copy == one.copy).ok_or_else(|| {
+        Refusal::not_found(
+            format!("There is no piece {} {} in the layout", one.piece, one.copy + 1),
+            "Open the film sheet again.",
+        )
+    })
+}
+
+fn no_room(flaw: nest::Flaw) -> Refusal {
+    Refusal::invalid(format!("It cannot lie there: {flaw}"), "Move it to a free place.")
 }
 
 /// Events for pieces laid on panels.

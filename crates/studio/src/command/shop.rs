@@ -30,6 +30,7 @@ impl Studio {
             && roll.left <= Length::m(200.0)
             && roll.margin >= Length::ZERO
             && roll.margin < roll.width / 2.0;
+        check_spots(&roll.bad_spots_mm)?;
         if !sound {
             return Err(Refusal::invalid(
                 "The roll's name or sizes make no sense",
@@ -56,6 +57,7 @@ impl Studio {
                 "Give it a name, length and width.",
             ));
         }
+        check_spots(&offcut.bad_spots_mm)?;
         self.decide_shop(stamp, |shop, _| {
             if shop.offcuts.iter().any(|o| o.id == offcut.id) {
                 return Err(Refusal::invalid(
@@ -154,6 +156,22 @@ impl Studio {
             Ok(vec![ShopEvent::AirRead { reading }])
         })
     }
+}
+
+/// Most bad spots on one piece of film.
+const MOST_SPOTS: usize = 200;
+
+fn check_spots(spots: &[[f64; 4]]) -> Result<(), Refusal> {
+    let sound = |[x, y, l, w]: &[f64; 4]| {
+        x.is_finite() && y.is_finite() && (0.0..1e6).contains(l) && (0.0..1e6).contains(w) && *l > 0.0 && *w > 0.0
+    };
+    if spots.len() > MOST_SPOTS || !spots.iter().all(sound) {
+        return Err(Refusal::invalid(
+            "A bad spot has no size, or there are more than 200",
+            "Give each its place, length and width in mm.",
+        ));
+    }
+    Ok(())
 }
 
 fn check_settings(settings: &ShopSettings) -> Result<(), Refusal> {

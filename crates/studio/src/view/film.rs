@@ -1,11 +1,12 @@
 //! Film: pieces, the layout on the roll, what it takes.
 
 use crate::engine;
+use crate::engine::film::CutFormat;
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::Studio;
-use job::{CutPlan, JobId, PanelId};
-use units::{Area, Length};
+use job::{CutPlacement, CutPlan, JobId, LayoutWish, PanelId};
+use units::{Area, Length, Money};
 
 /// A piece in the list.
 #[derive(Clone, Debug)]
@@ -39,6 +40,8 @@ pub struct CutPiece {
     pub title: String,
     /// Corners.
     pub corners_mm: Vec<(f64, f64)>,
+    /// Which copy of which piece, and how its outline came here.
+    pub at: CutPlacement,
 }
 
 /// One roll or offcut with what lies on it.
@@ -58,6 +61,49 @@ pub struct CutDrawing {
     pub pieces: Vec<CutPiece>,
     /// Rests worth keeping: x, y, length, width, in mm.
     pub rests_mm: Vec<[f64; 4]>,
+    /// Corners of an offcut that is no rectangle.
+    pub outline_mm: Vec<(f64, f64)>,
+    /// Places that cannot be used: x, y, length, width, in mm.
+    pub bad_mm: Vec<[f64; 4]>,
+}
+
+/// Where a layout comes from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum LayoutSource {
+    /// The program laid it out just now.
+    #[default]
+    Computed,
+    /// A longer search or a hand put it there.
+    Kept,
+    /// It was accepted: film is set aside.
+    Accepted,
+    /// It was cut.
+    Cut,
+}
+
+/// What one way of laying out costs in film.
+#[derive(Clone, Debug, Default)]
+pub struct FilmChoice {
+    /// What it is.
+    pub title: String,
+    /// The wish that asks for it.
+    pub wish: LayoutWish,
+    /// Whether it is what is wished for now.
+    pub chosen: bool,
+    /// Whether it has been searched.
+    pub known: bool,
+    /// Whether everything fits.
+    pub complete: bool,
+    /// The roll.
+    pub roll: String,
+    /// Length taken from it.
+    pub length: Length,
+    /// Film taken from it.
+    pub film: Area,
+    /// What that film costs.
+    pub cost: Option<Money>,
+    /// Offcuts used.
+    pub offcuts: usize,
 }
 
 /// The film sheet.
@@ -75,6 +121,12 @@ pub struct FilmView {
     pub problem: Option<String>,
     /// Something to mind, loudly: planning outlines are not for cutting.
     pub warnings: Vec<String>,
+    /// Something to know.
+    pub notes: Vec<String>,
+    /// Where the layout comes from.
+    pub source: LayoutSource,
+    /// How it was wished for; plain once it is accepted.
+    pub wish: LayoutWish,
 }
 
 impl Studio {
@@ -85,5 +137,37 @@ impl Studio {
     pub fn film_view(&self, id: &JobId) -> Result<FilmView, Refusal> {
         let entry = self.job(id)?;
         Ok(engine::film::film(self, id, &entry.job, &entry.job.order, &*self.shop()?))
+    }
+
+    /// What each way of laying out would cost in film, as far as it has been searched.
+    ///
+    /// # Errors
+    /// When there is no such job.
+    pub fn film_choices(&self, id: &JobId) -> Result<Vec<FilmChoice>, Refusal> {
+        let (entry, shop) = (self.job(id)?, self.shop()?);
+        let pieces = engine::film::pieces(&entry.job, &entry.job.order, &shop);
+        Ok(engine::film::choices(self, id, &pieces, &shop, &entry.job.wish, &|_, _| false))
+    }
+
+    /// The cut file of one roll or offcut, counted from 1 in the order of the view.
+    ///
+    /// # Errors
+    /// When there is no layout, or none of that number.
+    pub fn cut_file(&self, id: &JobId, number: usize, format: CutFormat) -> Result<String, Refusal> {
+        let (entry, shop) = (self.job(id)?, self.shop()?);
+        let view = engine::film::film(self, id, &entry.job, &entry.job.order, &shop);
+        if view.drawings.is_empty() {
+            let why = view.problem.unwrap_or_else(|| "The order has no film.".to_owned());
+            return Err(Refusal::not_yet("There is no layout to cut", why));
+        }
+        let pieces = engine::film::pieces(&entry.job, &entry.job.order, &shop);
+        let settings = &shop.settings;
+        number
+            .checked_sub(1)
+            .and_then(|i| view.drawings.get(i))
+            .and_then(|d| engine::film::cut_file(&view, d, &pieces, settings.gap, &settings.cutter, format))
+            .ok_or_else(|| {
+                Refusal::not_found(format!("There is no cut file {number}"), "Open the film sheet again.")
+            })
     }
 }

@@ -14,7 +14,7 @@ mod survey;
 pub use calendar::{CalendarView, Lane, LaneKind, Promise, Stretch, StretchKind};
 pub use car::{CarTag, CarView, Caution, StageMark, StageState};
 pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
-pub use film::{CutDrawing, CutPiece, FilmView, PieceRow};
+pub use film::{CutDrawing, CutPiece, FilmChoice, FilmView, LayoutSource, PieceRow};
 pub(crate) use handover::removals;
 pub use handover::{CareRow, CorrectedPanel, HandoverView, LotRow};
 pub use offer::{ChangeView, DraftOption, OfferView};

@@ -5,11 +5,12 @@ use crate::web::shell::Desk;
 use axum::extract::{Path, Query};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use job::{ChangeNo, CutState, JobId, Moment, PictureId, Stage};
+use job::{ChangeNo, JobId, Moment, PictureId, Stage};
 use report::document::Document;
 use report::documents as make;
 use serde::Deserialize;
 use studio::Studio;
+use studio::engine::film::CutFormat;
 use studio::ics::Whose;
 
 /// Photographs in documents, px on the longer side: enough for a third of a page at 300 dots an inch.
@@ -61,29 +62,30 @@ fn made(studio: &Studio, id: &JobId, name: &str) -> Result<Document, Refusal> {
     })
 }
 
-/// Outlines as they lie, for the cutter.
-pub(super) async fn cut_file(desk: Desk, Path(id): Path<String>) -> Result<Response, Fault> {
+/// Outlines of one roll or offcut as they lie, for the cutter: `1.svg`, `1.dxf`, `1.plt` and so on.
+pub(super) async fn cut_file(
+    desk: Desk,
+    Path((id, file)): Path<(String, String)>,
+) -> Result<Response, Fault> {
     let at = Sheet::new(desk, id, Stage::Film);
     let job = at.id.clone();
-    let title = format!("{job}-cut.svg");
-    let svg = at
-        .desk
-        .ask(move |studio| {
-            if studio.job(&job)?.job.cut.as_ref().is_some_and(|c| c.state == CutState::Cut) {
-                return Err(Refusal::not_yet(
-                    "The film is cut already",
-                    "The film sheet says from which roll and how much.",
-                ));
-            }
-            let view = studio.film_view(&job)?;
-            if view.drawings.is_empty() {
-                let why = view.problem.unwrap_or_else(|| "The order has no film.".to_owned());
-                return Err(Refusal::not_yet("There is no layout to cut", why));
-            }
-            Ok(studio::engine::film::cut_file(&view))
-        })
-        .await?;
-    Ok(file_of("image/svg+xml", &title, true, svg.into_bytes()))
+    let parts = file.split_once('.');
+    let wanted =
+        parts.and_then(|(n, ending)| Some((n.parse::<usize>().ok()?, CutFormat::from_ending(ending)?)));
+    let Some((number, format)) = wanted else {
+        return Err(at.desk.fault(Refusal::not_found(
+            format!("There is no cut file '{file}'"),
+            "Cut files end in .svg, .dxf or .plt: open the film sheet.",
+        )));
+    };
+    let title = format!("{job}-cut-{file}");
+    let text = at.desk.ask(move |studio| studio.cut_file(&job, number, format)).await?;
+    let kind = match format {
+        CutFormat::Svg => "image/svg+xml",
+        CutFormat::Dxf => "image/vnd.dxf",
+        CutFormat::Hpgl => "application/vnd.hp-hpgl",
+    };
+    Ok(file_of(kind, &title, true, text.into_bytes()))
 }
 
 /// Which readings are wanted.

@@ -26,7 +26,7 @@ use super::shell::{Desk, Shell};
 use axum::Router;
 use axum::extract::Path;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use axum::routing::get;
+use axum::routing::{get, post};
 use job::{Drive, JobId, Stage};
 use journal::Recorded;
 use maud::{Markup, html};
@@ -45,7 +45,9 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/finding/{no}", get(finding::open).post(finding::send))
         .route("/cars/{id}/past", get(past::open))
         .route("/cars/{id}/doc/{file}", get(documents::document))
-        .route("/cars/{id}/cut.svg", get(documents::cut_file))
+        .route("/cars/{id}/cut/{file}", get(documents::cut_file))
+        .route("/cars/{id}/film/try", post(film::try_place))
+        .route("/cars/{id}/film/search", get(film::watch))
         .route("/cars/{id}/readings.csv", get(documents::readings))
         .route("/cars/{id}/calendar.ics", get(documents::calendar))
         .route("/picture/{id}", get(pictures::picture))
@@ -137,6 +139,12 @@ impl Sheet {
     /// A form of this sheet that is one button.
     fn button(&self, name: &str, main: bool, words: &str) -> Markup {
         form::button(&self.path(), &[("form", name)], main, words)
+    }
+
+    /// A form of this sheet that is one button and carries something along.
+    fn button_with(&self, name: &str, carries: &[(&str, &str)], words: &str) -> Markup {
+        let carries: Vec<(&str, &str)> = [("form", name)].into_iter().chain(carries.iter().copied()).collect();
+        form::button(&self.path(), &carries, false, words)
     }
 
     fn scale(&self) -> Scale {

@@ -124,6 +124,8 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::PiecesSet { pieces } => {
             format!("Outlines loaded, {}", counted(pieces.len(), "piece", "pieces"))
         }
+        JobEvent::LayoutWished { wish } if wish.placements.is_empty() => "Way of laying out chosen".into(),
+        JobEvent::LayoutWished { .. } => "Layout kept".into(),
         JobEvent::CutPlanned { .. } => "Layout accepted, film set aside".into(),
         JobEvent::CutDone { .. } => "Film cut".into(),
         JobEvent::CutUndone { .. } => "Layout undone".into(),

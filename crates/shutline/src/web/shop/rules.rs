@@ -7,7 +7,7 @@ use crate::web::scale::plain;
 use crate::web::shell::Desk;
 use axum::response::Response;
 use jiff::civil;
-use job::{PriceList, Shift, Shop, TaxRule, UnitSystem};
+use job::{Cutter, PriceList, Shift, Shop, TaxRule, UnitSystem};
 use maud::{Markup, html};
 use units::{Currency, Duration, Rounding};
 
@@ -234,6 +234,9 @@ pub(super) fn limits_form(desk: &Desk, shop: &Shop, returned: &Returned) -> Mark
         .with("risk", plain(s.risk * 100.0))
         .with("gap", scale.small_text(s.gap))
         .with("wrap", scale.small_text(s.wrap))
+        .with("overcut", scale.small_text(s.cutter.overcut))
+        .with("lead_in", scale.small_text(s.cutter.lead_in))
+        .with("label", scale.small_text(s.cutter.label))
         .with("offcut_side", scale.small_text(s.offcut_side))
         .with("offcut_area", scale.area_text(s.offcut_area))
         .with("changeover", plain(s.changeover.as_minutes()))
@@ -250,6 +253,9 @@ pub(super) fn limits_form(desk: &Desk, shop: &Shop, returned: &Returned) -> Mark
                     (typed.field("risk", "Accepted risk of going under the floor").unit("%").required())
                     (typed.field("gap", "Gap between pieces on the cutter").unit(scale.small()).required())
                     (typed.field("wrap", "Film beyond an edge that is wrapped").unit(scale.small()).required())
+                    (typed.field("overcut", "A cut goes on over its start by").unit(scale.small()).hint("so that no bridge is left; 0 for none").required())
+                    (typed.field("lead_in", "A cut begins beside the line by").unit(scale.small()).hint("in the waste, at most half the gap; 0 for none").required())
+                    (typed.field("label", "Height of numbers and names on pieces").unit(scale.small()).hint("0 for none").required())
                     (typed.field("offcut_side", "An offcut is kept from a side of").unit(scale.small()).required())
                     (typed.field("offcut_area", "and an area of").unit(scale.area()).required())
                     (typed.field("changeover", "Changeover between dusty and clean work").unit("min").required())
@@ -269,6 +275,11 @@ pub(super) async fn limits(desk: Desk, typed: Typed) -> Result<Response, Fault> 
     let risk = typed.within("risk", 0.001, 49.0) / 100.0;
     let gap = scale.small_from(typed.within("gap", 0.0, 100.0));
     let wrap = scale.small_from(typed.within("wrap", 0.0, 200.0));
+    let cutter = Cutter {
+        overcut: scale.small_from(typed.within("overcut", 0.0, 50.0)),
+        lead_in: scale.small_from(typed.within("lead_in", 0.0, 50.0)),
+        label: scale.small_from(typed.within("label", 0.0, 100.0)),
+    };
     let side = scale.small_from(typed.within("offcut_side", 0.0, 10_000.0));
     let area = scale.area_from(typed.within("offcut_area", 0.0, 1000.0));
     let changeover = Duration::minutes(typed.within("changeover", 0.0, 1440.0));
@@ -279,6 +290,7 @@ pub(super) async fn limits(desk: Desk, typed: Typed) -> Result<Response, Fault> 
         s.risk = risk;
         s.gap = gap;
         s.wrap = wrap;
+        s.cutter = cutter;
         s.offcut_side = side;
         s.offcut_area = area;
         s.changeover = changeover;

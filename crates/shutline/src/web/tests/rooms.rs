@@ -333,6 +333,16 @@ async fn stock_is_received_counted_and_thrown_away() {
     let shop = house.studio.shop().unwrap();
     let kept = shop.rolls.iter().find(|r| r.id == "R-77").unwrap();
     assert_eq!((kept.left.as_m(), kept.width.as_mm(), kept.lot.as_str()), (12.4, 1520.0, "B1"));
+    let spots = [("id", "R-77"), ("left", "12.4"), ("bad", "900 0 40 25\n2000 10.5 30 30")];
+    house.post("/stock/count", &spots).await.goes_to("/stock#rolls");
+    house.post("/stock/count", &[("id", "R-77"), ("left", "12.4")]).await.goes_to("/stock#rolls");
+    let shop = house.studio.shop().unwrap();
+    let kept = shop.rolls.iter().find(|r| r.id == "R-77").unwrap();
+    assert_eq!(kept.bad_spots_mm, [[900.0, 0.0, 40.0, 25.0], [2000.0, 10.5, 30.0, 30.0]]);
+    house
+        .post("/stock/count", &[("id", "R-77"), ("left", "12.4"), ("bad", "900 0 40")])
+        .await
+        .says(StatusCode::UNPROCESSABLE_ENTITY, "not four numbers");
     house
         .post("/stock/count", &[("id", "R-0"), ("left", "1")])
         .await
@@ -403,6 +413,9 @@ async fn limits_and_prices_come_back_as_typed_in_either_unit() {
         ("risk", "0.5"),
         ("gap", "0.125"),
         ("wrap", "0.25"),
+        ("overcut", "0.05"),
+        ("lead_in", "0.06"),
+        ("label", "0.5"),
         ("offcut_side", "10"),
         ("offcut_area", "1.5"),
         ("changeover", "25"),

@@ -106,12 +106,14 @@ async fn from_the_route_to_the_visits() {
         b"<svg xmlns='http://www.w3.org/2000/svg'><path d='M0 0L100 100L100 0L0 100Z'/></svg>",
     )];
     desk.upload("film", "outlines", &[("panel", "hood")], &crossed).await.says(BAD, "hood.svg: ");
-    let svg = desk.page("cut.svg").await;
+    let svg = desk.page("cut/1.svg").await;
     assert_eq!((svg.status, svg.kind.as_str()), (OK, "image/svg+xml"));
     svg.says(OK, "PLANNING OUTLINES: NOT FOR CUTTING");
     desk.send("film", "cut", &[("planning_too", "on")]).await.goes_to(&format!("/cars/{ID}/film"));
     desk.page("film").await.says(OK, "What was cut");
-    desk.page("cut.svg").await.says(NOT_YET, "The film is cut already");
+    desk.page("cut/1.svg").await.says(OK, "PLANNING OUTLINES: NOT FOR CUTTING");
+    desk.page("cut/9.svg").await.says(StatusCode::NOT_FOUND, "There is no cut file 9");
+    desk.page("cut/1.pdf").await.says(StatusCode::NOT_FOUND, "There is no cut file '1.pdf'");
     desk.send("film", "undo", &[]).await.says(NOT_YET, "What is cut stays cut");
 
     let open: Vec<StepNo> = desk.job().open_steps().map(|s| s.no).collect();

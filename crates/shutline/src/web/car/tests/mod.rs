@@ -1,6 +1,7 @@
 //! A car from the door to its visits through the pages, and what each page says when it cannot do what was asked.
 
 mod booked;
+mod film;
 mod found;
 
 use axum::Router;

@@ -1,23 +1,32 @@
-//! Film: pieces on the roll to scale, outlines, cutting.
+//! Film: pieces on the roll to scale, choices, longer searches, pieces moved by hand, outlines, cutting.
+
+mod choices;
+mod hand;
+mod search;
 
 use super::{
     Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown,
 };
-use crate::web::layout;
+use crate::web::{assets, layout};
 use axum::response::Response;
-use job::{CutPlacement, CutPlan, CutState, PanelId, Stage};
+use job::{CutPlan, CutState, PanelId, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, nest};
 use report::sketch;
 use std::collections::BTreeSet;
-use studio::view::FilmView;
+use studio::engine::film::CutFormat;
+use studio::view::{CutDrawing, FilmView, LayoutSource};
 use units::Length;
+
+pub(super) use hand::try_place;
+pub(super) use search::watch;
 
 /// Most bytes of a file of outlines.
 const LARGEST: usize = 8 << 20;
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
-    let (base, view) = at.ask(|s, id| s.film_view(id)).await?;
+    let (base, (view, choices, searched)) =
+        at.ask(|s, id| Ok((s.film_view(id)?, s.film_choices(id)?, s.search_state(id)))).await?;
     let job = &base.car.job;
     let cut = job.cut.as_ref();
     let state = cut.map(|c| c.state);
@@ -27,54 +36,37 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
             html! { "Layout accepted, film set aside on roll " (c.roll) ", batch " (c.lot) "." }
         }
         _ if view.pieces.is_empty() => html! { "This order has no film." },
+        _ if view.source == LayoutSource::Kept => html! { "Laid out and kept, not accepted yet." },
         _ => html! { "Laid out, not accepted yet." },
     };
     let laid = state.is_some_and(|s| s != CutState::Undone);
     let acts = html! { @if !view.pieces.is_empty() {
-        // What is cut is not on the shelf any more: a layout made now would be another one.
-        @if state != Some(CutState::Cut) {
-            @if !view.drawings.is_empty() { a.btn href={ (at.car_path()) "/cut.svg" } { "Cut file, SVG" } }
-            (document(at, "cut", "Cut sheet, PDF"))
-        }
+        (document(at, "cut", "Cut sheet, PDF"))
         @if job.is_open() && view.plan.is_some() && !laid { (at.button("accept", true, "Accept this layout")) }
         @if job.is_open() && state == Some(CutState::Cut) { a.btn.main href=(at.to(Stage::Work)) { "On to the work" } }
     } };
     let body = html! {
-        @for form in ["accept", "undo"] { (returned.refusal(form)) }
+        @for form in ["accept", "undo", "search", "stop", "choose"] { (returned.refusal(form)) }
         @if let Some(problem) = &view.problem { div.note.error { p { b { "Nothing can be cut as it stands." } } p { (problem) } } }
         @for w in &view.warnings { div.note.error { p { b { (w) } } } }
+        @for n in &view.notes { div.note { p { (n) } } }
         @if view.pieces.is_empty() {
             (layout::empty(html! { p { "Nothing to lay out. Film is part of the order: change it on the offer." } }))
         } @else {
             @if let Some(plan) = cut.filter(|c| c.state == CutState::Cut) { (was_cut(at, plan)) }
-            @else {
-                @if moved(cut, &view) { div.note { p { b { "The shelf has changed since this layout was accepted. " } "Below is what would be laid out now: undo the layout and accept it anew." } } }
-                (sheets(at, &view))
+            (sheets(at, &view))
+            @if job.is_open() && !laid && view.plan.is_some() {
+                (search::part(at, searched.as_ref()))
+                (choices::part(at, &choices))
+                (hand::part(at, &view, &returned))
             }
+            script type="module" src=(assets::url("film.js")) {}
             (section("pieces", &counted(view.pieces.len(), "piece", "pieces"), pieces(at, &view)))
             @if job.is_open() { (cutting(at, &base, &view, &returned)) }
         }
         @if job.is_open() { (outlines(at, &base, &returned)) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
-}
-
-/// Whether what would be laid out now is not what was accepted.
-fn moved(cut: Option<&CutPlan>, view: &FilmView) -> bool {
-    let accepted = cut.filter(|c| c.state == CutState::Reserved);
-    accepted.is_some_and(|c| view.plan.as_ref().is_none_or(|p| !same(&p.placements, &c.placements)))
-}
-
-/// Whether pieces lie in the same places, to a thousandth of a millimeter: stored numbers may differ in the last digit.
-fn same(a: &[CutPlacement], b: &[CutPlacement]) -> bool {
-    let near = |x: f64, y: f64| (x - y).abs() < 1e-3;
-    a.len() == b.len()
-        && a.iter().zip(b).all(|(p, q)| {
-            (&p.piece, p.copy, &p.container, p.mirrored) == (&q.piece, q.copy, &q.container, q.mirrored)
-                && near(p.x_mm, q.x_mm)
-                && near(p.y_mm, q.y_mm)
-                && near(p.degrees, q.degrees)
-        })
 }
 
 /// What was cut.
@@ -113,6 +105,10 @@ fn sheets(at: &Sheet, view: &FilmView) -> Markup {
                 @let sheet = sketch::nest_sheet(d, span, words);
                 h3 { (sheet.title) }
                 (layout::wide_drawing(&sheet.title, nest(&sheet, Medium::Page { id: &format!("n{i}") })))
+                (files(at, i + 1, d))
+            }
+            @if view.drawings.iter().any(|d| !d.bad_mm.is_empty()) {
+                (layout::key("bad", &[(Hatch::Deep, "bad spot: nothing is cut from it")]))
             }
             @if view.drawings.iter().any(|d| !d.rests_mm.is_empty()) {
                 (layout::key("rest", &[(Hatch::Offcut, "rest that is kept: write roll, batch and size on it")]))
@@ -120,6 +116,18 @@ fn sheets(at: &Sheet, view: &FilmView) -> Markup {
             (layout::figures(words, &view.figures))
         }
     } }
+}
+
+/// Links to the cut files of one roll or offcut.
+fn files(at: &Sheet, number: usize, drawing: &CutDrawing) -> Markup {
+    html! {
+        p.acts {
+            @for format in CutFormat::ALL {
+                a.btn download href={ (at.car_path()) "/cut/" (number) "." (format.ending()) }
+                    aria-label={ "Cut file of " (drawing.container) " as " (format.title()) } { "Cut file, " (format.title()) }
+            }
+        }
+    }
 }
 
 fn pieces(at: &Sheet, view: &FilmView) -> Markup {
@@ -180,12 +188,13 @@ fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                     div.fields {
                         (typed.select("panel", "Panel", &panels::filmable(base.car.body)))
                         div.field {
-                            label for=(typed.id("file")) { "SVG file, in mm" }
-                            small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline." }
-                            input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml" aria-describedby={ (typed.id("file")) "-hint" };
+                            label for=(typed.id("file")) { "SVG or DXF file, in mm" }
+                            small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline; rings inside are cuts in the piece." }
+                            input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml,.dxf,image/vnd.dxf" aria-describedby={ (typed.id("file")) "-hint" };
                             @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
                         }
                     }
+                    (typed.tick("both_sides", "Also for the same panel on the other side, mirrored"))
                     p.acts { button { "Load it" } }
                 }))
             }))
@@ -207,7 +216,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "outlines" => {
             let panel = PanelId::from(typed.get("panel"));
             let Some(file) = typed.files("file").next().cloned() else {
-                return Err(Refusal::invalid("No file was chosen", "Choose the SVG file with the outline."));
+                return Err(Refusal::invalid("No file was chosen", "Choose the file with the outline."));
             };
             if file.bytes.len() > LARGEST {
                 return Err(Refusal::invalid(
@@ -216,18 +225,22 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
                 )
                 .at(file.name));
             }
-            let Ok(svg) = String::from_utf8(file.bytes.to_vec()) else {
+            let Ok(text) = String::from_utf8(file.bytes.to_vec()) else {
                 return Err(Refusal::invalid(
-                    "This is not an SVG file",
-                    "Save the drawing as plain SVG, then load it.",
+                    "This is neither an SVG nor an ASCII DXF file",
+                    "Save the drawing as plain SVG or as DXF text, then load it.",
                 )
                 .at(file.name));
             };
+            let both = typed.on("both_sides");
             at.save(typed, format!("{}#pieces", at.path()), move |s, id, stamp| {
-                s.load_outlines(id, stamp, &panel, &file.name, &svg).map(drop)
+                s.load_outlines(id, stamp, &panel, &file.name, &text, both).map(drop)
             })
             .await
         }
+        "search" | "stop" => search::act(at, typed).await,
+        "choose" => choices::act(at, typed).await,
+        "move" | "hand" => hand::act(at, typed).await,
         other => Err(unknown(other)),
     }
 }

@@ -1,0 +1,185 @@
+//! Longer searches for layouts of film: one for each job at a time, beside everything else, with progress, and stopped by a
+//! button. What they find is kept with the job.
+
+use crate::command::film::still_free;
+use crate::engine::film::{self, choices};
+use crate::refusal::Refusal;
+use crate::studio::{Stamp, Studio};
+use effort::{Cancel, Effort};
+use job::{JobEvent, JobId, LayoutWish};
+use nest::{Config, Outcome};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use units::{Length, Seed};
+
+/// Steps of a longer search: twenty times those of the first layout.
+const LONG: u64 = 5_000_000;
+
+/// What is searched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SearchKind {
+    /// A shorter layout, from the one there is.
+    Shorter,
+    /// The rest of the pieces around those that are locked.
+    AroundLocked,
+    /// What each way of laying out costs.
+    Choices,
+}
+
+/// How a search stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SearchState {
+    /// What it is for.
+    pub kind: SearchKind,
+    /// Share done, 0 to 1.
+    pub done: f64,
+    /// The best so far, in words.
+    pub note: String,
+    /// Whether it still runs.
+    pub running: bool,
+    /// What came of it.
+    pub ended: String,
+}
+
+struct Search {
+    cancel: Cancel,
+    state: Mutex<SearchState>,
+}
+
+impl Search {
+    fn state(&self) -> MutexGuard<'_, SearchState> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The searches of all jobs.
+#[derive(Default)]
+pub struct Searches(Mutex<BTreeMap<JobId, Arc<Search>>>);
+
+impl Searches {
+    fn of(&self, id: &JobId) -> Option<Arc<Search>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    }
+}
+
+impl Studio {
+    /// Begins a search for a job; one that runs for it already goes on instead.
+    ///
+    /// # Errors
+    /// When there is nothing to lay out, or film is set aside or cut already.
+    pub fn begin_search(self: &Arc<Self>, id: &JobId, stamp: &Stamp, kind: SearchKind) -> Result<(), Refusal> {
+        still_free(&self.job(id)?.job)?;
+        let search = {
+            let mut all = self.searches.0.lock().unwrap_or_else(PoisonError::into_inner);
+            if all.get(id).is_some_and(|s| s.state().running) {
+                return Ok(());
+            }
+            let state = SearchState { kind, done: 0.0, note: String::new(), running: true, ended: String::new() };
+            let search = Arc::new(Search { cancel: Cancel::default(), state: Mutex::new(state) });
+            all.insert(id.clone(), search.clone());
+            search
+        };
+        let (studio, id, by) = (self.clone(), id.clone(), Stamp::by(&stamp.by));
+        std::thread::spawn(move || {
+            // a search that breaks off must not seem to run for ever
+            let run = std::panic::AssertUnwindSafe(|| studio.search(&id, &by, kind, &search));
+            let ended = match std::panic::catch_unwind(run) {
+                Ok(Ok(words)) => words,
+                Ok(Err(refusal)) => refusal.to_string(),
+                Err(_) => "The search broke off; the layout is as it was.".to_owned(),
+            };
+            let mut state = search.state();
+            state.ended = ended;
+            state.done = 1.0;
+            state.running = false;
+        });
+        Ok(())
+    }
+
+    /// How the last search for a job stands; none since the program began.
+    pub fn search_state(&self, id: &JobId) -> Option<SearchState> {
+        self.searches.of(id).map(|s| s.state().clone())
+    }
+
+    /// Stops a search; the best it has found is kept.
+    pub fn stop_search(&self, id: &JobId) {
+        if let Some(search) = self.searches.of(id) {
+            search.cancel.press();
+        }
+    }
+
+    fn search(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        kind: SearchKind,
+        search: &Arc<Search>,
+    ) -> Result<String, Refusal> {
+        let (entry, shop) = (self.job(id)?, self.shop()?);
+        if kind == SearchKind::Choices {
+            let pieces = film::pieces(&entry.job, &entry.job.order, &shop);
+            let step = |i: usize, count: usize| {
+                let mut state = search.state();
+                state.done = i as f64 / count as f64;
+                state.note = format!("{i} of {count}");
+                !search.cancel.pressed()
+            };
+            choices(self, id, &pieces, &shop, &entry.job.wish, &step);
+            return Ok(String::new());
+        }
+        let nothing = || Refusal::not_yet("There is nothing to lay out", "Look at the film sheet again.");
+        let (_, laid) = film::current(&self.results, id, &entry.job, &shop).ok_or_else(nothing)?;
+        let heard = search.clone();
+        let effort =
+            Effort::steps(LONG).with_cancel(search.cancel.clone()).with_listener(move |progress| {
+                let mut state = heard.state();
+                state.done = progress.done;
+                state.note = progress.note;
+            });
+        let mut instance = laid.instance.clone();
+        if kind == SearchKind::Shorter {
+            instance.locked.clear();
+        }
+        let config =
+            Config { seed: Seed(entry.version), start: laid.placements.clone(), ..Config::default() };
+        let outcome = nest::nest(&instance, &config, &effort);
+        let before = nest::Layout::of(&instance, laid.placements).ok().map(|l| film_of(&l));
+        self.keep_found(id, stamp, kind, &outcome, before)
+    }
+
+    fn keep_found(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        kind: SearchKind,
+        outcome: &Outcome,
+        before: Option<Length>,
+    ) -> Result<String, Refusal> {
+        if !outcome.is_complete() {
+            let why: Vec<String> = outcome.reasons.iter().map(ToString::to_string).collect();
+            return Ok(format!("The layout stays as it was. {}", why.join(" ")));
+        }
+        let found = film_of(&outcome.layout);
+        let gain = before.map_or(Length::ZERO, |b| b - found);
+        if kind == SearchKind::Shorter && before.is_some() && gain < Length::mm(0.5) {
+            return Ok("No shorter layout was found: it stays as it was.".to_owned());
+        }
+        self.decide(id, stamp, |before| {
+            still_free(before.job)?;
+            let wish = LayoutWish {
+                placements: outcome.layout.placements.iter().map(film::to_cut).collect(),
+                ..before.job.wish.clone()
+            };
+            Ok(JobEvent::LayoutWished { wish: Box::new(wish) }.into())
+        })?;
+        Ok(if gain >= Length::mm(0.5) {
+            format!("{:.0} mm of film saved: {:.2} m instead of {:.2} m.", gain.as_mm(), found.as_m(), (found + gain).as_m())
+        } else {
+            format!("Laid out around the locked pieces: {:.2} m.", found.as_m())
+        })
+    }
+}
+
+fn film_of(layout: &nest::Layout) -> Length {
+    layout.used.iter().map(|u| u.length).sum()
+}
