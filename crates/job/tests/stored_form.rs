@@ -116,7 +116,11 @@ fn job_events() -> Vec<JobEvent> {
         one_lot: OneLot::Sides,
         roll: Some("R-1".into()),
         locked: vec![("hood".into(), 0)],
-        placements: vec![CutPlacement { piece: "hood".into(), container: "R-1".into(), ..CutPlacement::default() }],
+        placements: vec![CutPlacement {
+            piece: "hood".into(),
+            container: "R-1".into(),
+            ..CutPlacement::default()
+        }],
     };
     let placement = CutPlacement {
         piece: "hood".into(),

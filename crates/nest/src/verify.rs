@@ -142,8 +142,7 @@ fn verify_inside(
         ContainerKind::Roll { width, margin, length_left, .. } => {
             let m = margin.as_mm();
             let b = outline.bounds();
-            let ends =
-                [m - b.low.x, m - b.low.y, b.high.x + m - end.as_mm(), b.high.y + m - width.as_mm()];
+            let ends = [m - b.low.x, m - b.low.y, b.high.x + m - end.as_mm(), b.high.y + m - width.as_mm()];
             ends.into_iter().fold(end.as_mm() - length_left.as_mm(), f64::max)
         }
         ContainerKind::Offcut { outline: edge, margin, .. } => {
@@ -209,13 +208,7 @@ fn verify_gaps(placed: &[Placed<'_>], gap: Length) -> Result<(), Flaw> {
     Ok(())
 }
 
-fn verify_gap(
-    p: &Placement,
-    one: &Outline,
-    q: &Placement,
-    other: &Outline,
-    gap: Length,
-) -> Result<(), Flaw> {
+fn verify_gap(p: &Placement, one: &Outline, q: &Placement, other: &Outline, gap: Length) -> Result<(), Flaw> {
     if one.bounds().distance(&other.bounds()) > gap {
         return Ok(());
     }

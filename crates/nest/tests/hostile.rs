@@ -15,8 +15,22 @@ const GOOD: &str = r#"{"name":"t","items":[
 
 /// Pieces of text that break things.
 const POISON: [&str; 16] = [
-    "1e308", "-1e308", "NaN", "1e-320", "0", "-", "99999999999999999999", "null", "[", "]", "{", "}", "\"", "\\u0000",
-    "4294967295", "é",
+    "1e308",
+    "-1e308",
+    "NaN",
+    "1e-320",
+    "0",
+    "-",
+    "99999999999999999999",
+    "null",
+    "[",
+    "]",
+    "{",
+    "}",
+    "\"",
+    "\\u0000",
+    "4294967295",
+    "é",
 ];
 
 fn damaged(text: &str, chance: &mut Sequence) -> String {

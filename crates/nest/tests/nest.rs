@@ -466,7 +466,10 @@ fn a_dropped_piece_lies_at_the_nearest_place_with_its_gap() {
     assert_eq!(drop(800.0, 400.0).unwrap().pose, at(1, 800.0, 400.0).pose);
     // six millimeters from its neighbor's gap and three from the margin: pulled up to both
     let snapped = drop(5.0 + 300.0 + 4.0 + 6.0, 8.0).unwrap().pose;
-    assert!((snapped.x.as_mm() - 309.0).abs() < 1e-4 && (snapped.y.as_mm() - 5.0).abs() < 1e-4, "{snapped:?}");
+    assert!(
+        (snapped.x.as_mm() - 309.0).abs() < 1e-4 && (snapped.y.as_mm() - 5.0).abs() < 1e-4,
+        "{snapped:?}"
+    );
     // over the neighbor by twenty: pushed off it
     let pushed = drop(285.0, 100.0).unwrap();
     let both = Layout::of(&instance, vec![others[0].clone(), pushed.clone()]).unwrap();

@@ -67,14 +67,20 @@ impl Studio {
     ///
     /// # Errors
     /// When there is nothing to lay out, or film is set aside or cut already.
-    pub fn begin_search(self: &Arc<Self>, id: &JobId, stamp: &Stamp, kind: SearchKind) -> Result<(), Refusal> {
+    pub fn begin_search(
+        self: &Arc<Self>,
+        id: &JobId,
+        stamp: &Stamp,
+        kind: SearchKind,
+    ) -> Result<(), Refusal> {
         still_free(&self.job(id)?.job)?;
         let search = {
             let mut all = self.searches.0.lock().unwrap_or_else(PoisonError::into_inner);
             if all.get(id).is_some_and(|s| s.state().running) {
                 return Ok(());
             }
-            let state = SearchState { kind, done: 0.0, note: String::new(), running: true, ended: String::new() };
+            let state =
+                SearchState { kind, done: 0.0, note: String::new(), running: true, ended: String::new() };
             let search = Arc::new(Search { cancel: Cancel::default(), state: Mutex::new(state) });
             all.insert(id.clone(), search.clone());
             search
@@ -130,12 +136,11 @@ impl Studio {
         let nothing = || Refusal::not_yet("There is nothing to lay out", "Look at the film sheet again.");
         let (_, laid) = film::current(&self.results, id, &entry.job, &shop).ok_or_else(nothing)?;
         let heard = search.clone();
-        let effort =
-            Effort::steps(LONG).with_cancel(search.cancel.clone()).with_listener(move |progress| {
-                let mut state = heard.state();
-                state.done = progress.done;
-                state.note = progress.note;
-            });
+        let effort = Effort::steps(LONG).with_cancel(search.cancel.clone()).with_listener(move |progress| {
+            let mut state = heard.state();
+            state.done = progress.done;
+            state.note = progress.note;
+        });
         let mut instance = laid.instance.clone();
         if kind == SearchKind::Shorter {
             instance.locked.clear();
@@ -173,7 +178,12 @@ impl Studio {
             Ok(JobEvent::LayoutWished { wish: Box::new(wish) }.into())
         })?;
         Ok(if gain >= Length::mm(0.5) {
-            format!("{:.0} mm of film saved: {:.2} m instead of {:.2} m.", gain.as_mm(), found.as_m(), (found + gain).as_m())
+            format!(
+                "{:.0} mm of film saved: {:.2} m instead of {:.2} m.",
+                gain.as_mm(),
+                found.as_m(),
+                (found + gain).as_m()
+            )
         } else {
             format!("Laid out around the locked pieces: {:.2} m.", found.as_m())
         })

@@ -3,9 +3,7 @@
 use super::table;
 use clap::{Args as ClapArgs, ValueEnum};
 use effort::Effort;
-use nest::{
-    Config, Container, ContainerKind, CutSettings, Instance, Outcome, Piece, PieceDetail, Rotations,
-};
+use nest::{Config, Container, ContainerKind, CutSettings, Instance, Outcome, Piece, PieceDetail, Rotations};
 use plane::svg::NamedOutline;
 use serde_json::json;
 use std::collections::BTreeMap;

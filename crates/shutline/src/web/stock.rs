@@ -409,7 +409,11 @@ const GRAINS: [(&str, &str); 3] = [
 
 fn grain(typed: &mut Typed) -> Grain {
     let choices = [("none", Grain::None), ("both", Grain::Both), ("one", Grain::One)];
-    if typed.get("grain").is_empty() { Grain::None } else { typed.one_of("grain", &choices).unwrap_or_default() }
+    if typed.get("grain").is_empty() {
+        Grain::None
+    } else {
+        typed.one_of("grain", &choices).unwrap_or_default()
+    }
 }
 
 fn bad_hint(scale: Scale) -> String {

@@ -114,8 +114,9 @@ impl Studio {
         job: &job::Job,
         shop: &job::Shop,
     ) -> Result<(Vec<nest::Placement>, nest::Instance), Refusal> {
-        let nothing =
-            || Refusal::not_yet("There is no complete layout to move pieces in", "Look at the film sheet again.");
+        let nothing = || {
+            Refusal::not_yet("There is no complete layout to move pieces in", "Look at the film sheet again.")
+        };
         let (_, laid) = engine::film::current(&self.results, id, job, shop).ok_or_else(nothing)?;
         let instance = nest::Instance { locked: Vec::new(), ..laid.instance };
         let wanted: usize = instance.pieces.iter().map(|p| p.count as usize).sum();

@@ -163,7 +163,12 @@ const MOST_SPOTS: usize = 200;
 
 fn check_spots(spots: &[[f64; 4]]) -> Result<(), Refusal> {
     let sound = |[x, y, l, w]: &[f64; 4]| {
-        x.is_finite() && y.is_finite() && (0.0..1e6).contains(l) && (0.0..1e6).contains(w) && *l > 0.0 && *w > 0.0
+        x.is_finite()
+            && y.is_finite()
+            && (0.0..1e6).contains(l)
+            && (0.0..1e6).contains(w)
+            && *l > 0.0
+            && *w > 0.0
     };
     if spots.len() > MOST_SPOTS || !spots.iter().all(sound) {
         return Err(Refusal::invalid(

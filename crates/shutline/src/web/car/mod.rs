@@ -143,7 +143,8 @@ impl Sheet {
 
     /// A form of this sheet that is one button and carries something along.
     fn button_with(&self, name: &str, carries: &[(&str, &str)], words: &str) -> Markup {
-        let carries: Vec<(&str, &str)> = [("form", name)].into_iter().chain(carries.iter().copied()).collect();
+        let carries: Vec<(&str, &str)> =
+            [("form", name)].into_iter().chain(carries.iter().copied()).collect();
         form::button(&self.path(), &carries, false, words)
     }
 

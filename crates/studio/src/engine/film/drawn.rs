@@ -54,7 +54,8 @@ pub(super) fn accepted(plan: &CutPlan, pieces: &[Piece], shop: &Shop) -> FilmVie
     let complete = sound.as_ref().is_ok_and(|l| l.verify(&instance).is_ok());
     if !complete && !cut {
         view.warnings.push(
-            "Outlines or film have changed since this layout was accepted: undo it, then accept it anew.".into(),
+            "Outlines or film have changed since this layout was accepted: undo it, then accept it anew."
+                .into(),
         );
     }
     let drawn = sound.unwrap_or_else(|_| nest::Layout { placements, ..nest::Layout::default() });
@@ -126,12 +127,16 @@ pub(crate) fn choices(
     ];
     let wide = widest(pieces);
     let own = Layout::on_shelf(id, pieces.to_vec(), shop, &bare).roll.map(|r| r.id);
-    let others = shop
-        .rolls
-        .iter()
-        .filter(|r| r.width - r.margin * 2.0 >= wide && r.free() > r.margin * 2.0 && Some(&r.id) != own.as_ref());
+    let others = shop.rolls.iter().filter(|r| {
+        r.width - r.margin * 2.0 >= wide && r.free() > r.margin * 2.0 && Some(&r.id) != own.as_ref()
+    });
     for roll in others.take(3) {
-        let other = LayoutWish { roll: Some(roll.id.clone()), no_offcuts: false, one_lot: OneLot::No, ..bare.clone() };
+        let other = LayoutWish {
+            roll: Some(roll.id.clone()),
+            no_offcuts: false,
+            one_lot: OneLot::No,
+            ..bare.clone()
+        };
         wishes.push((format!("Offcuts first, then roll {}", roll.id), other));
     }
     let count = wishes.len();
@@ -140,8 +145,11 @@ pub(crate) fn choices(
         .enumerate()
         .map(|(i, (title, wish))| {
             let layout = Layout::on_shelf(id, pieces.to_vec(), shop, &wish);
-            let outcome =
-                if search(i, count) { layout.outcome(&studio.results) } else { layout.known(&studio.results) };
+            let outcome = if search(i, count) {
+                layout.outcome(&studio.results)
+            } else {
+                layout.known(&studio.results)
+            };
             let chosen = wish == bare;
             let Some((outcome, roll)) = outcome.zip(layout.roll.as_ref()) else {
                 return FilmChoice { title, wish, chosen, ..FilmChoice::default() };

@@ -173,12 +173,8 @@ fn spots(spots_mm: &[[f64; 4]]) -> Vec<Outline> {
 
 /// A stored placement for the engine.
 pub fn to_place(p: &CutPlacement) -> Placement {
-    let pose = Pose {
-        x: Length::mm(p.x_mm),
-        y: Length::mm(p.y_mm),
-        degrees: p.degrees,
-        mirrored: p.mirrored,
-    };
+    let pose =
+        Pose { x: Length::mm(p.x_mm), y: Length::mm(p.y_mm), degrees: p.degrees, mirrored: p.mirrored };
     Placement { piece: p.piece.clone(), copy: p.copy, container: p.container.clone(), pose }
 }
 

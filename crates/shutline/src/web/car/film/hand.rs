@@ -27,30 +27,35 @@ pub(super) fn part(at: &Sheet, view: &FilmView, returned: &Returned) -> Markup {
     section(
         "hand",
         "Move pieces by hand",
-        fold("by-hand", "Move, turn and lock pieces", returned.is("hand") || returned.is("move"), html! {
-            (returned.refusal("hand"))
-            (returned.refusal("move"))
-            p.scripted { "Drag a piece: it is pulled up to its neighbors, and refused where it cannot lie. With the keyboard: arrows move, R turns, L locks." }
-            div.hand data-hand={ (at.path()) "/try" } {
-                (layout::wide_drawing("Pieces to be moved", drawing(view)))
-                p role="status" data-said {}
-                p.acts.scripted {
-                    button type="button" data-turn="-15" { "Turn 15° left" }
-                    button type="button" data-turn="15" { "Turn 15° right" }
-                    button type="button" data-turn="90" { "Turn 90°" }
-                    button type="button" data-lock { "Lock or unlock" }
-                }
-                (at.form(&hand, html! {
-                    input type="hidden" name="moves" value=(hand.get("moves"));
-                    (hand.ticks("locked", "Locked: these stay when the rest is laid out again", &pieces))
-                    p.acts {
-                        button name="do" value="keep" { "Keep this layout" }
-                        button name="do" value="again" { "Keep it, lay out the rest anew" }
+        fold(
+            "by-hand",
+            "Move, turn and lock pieces",
+            returned.is("hand") || returned.is("move"),
+            html! {
+                (returned.refusal("hand"))
+                (returned.refusal("move"))
+                p.scripted { "Drag a piece: it is pulled up to its neighbors, and refused where it cannot lie. With the keyboard: arrows move, R turns, L locks." }
+                div.hand data-hand={ (at.path()) "/try" } {
+                    (layout::wide_drawing("Pieces to be moved", drawing(view)))
+                    p role="status" data-said {}
+                    p.acts.scripted {
+                        button type="button" data-turn="-15" { "Turn 15° left" }
+                        button type="button" data-turn="15" { "Turn 15° right" }
+                        button type="button" data-turn="90" { "Turn 90°" }
+                        button type="button" data-lock { "Lock or unlock" }
                     }
-                }))
-            }
-            (by_numbers(at, &pieces, returned))
-        }),
+                    (at.form(&hand, html! {
+                        input type="hidden" name="moves" value=(hand.get("moves"));
+                        (hand.ticks("locked", "Locked: these stay when the rest is laid out again", &pieces))
+                        p.acts {
+                            button name="do" value="keep" { "Keep this layout" }
+                            button name="do" value="again" { "Keep it, lay out the rest anew" }
+                        }
+                    }))
+                }
+                (by_numbers(at, &pieces, returned))
+            },
+        ),
     )
 }
 
@@ -129,14 +134,16 @@ fn sheet(svg: &mut String, d: &CutDrawing, locked: &[(String, u32)], top: f64, l
         let _ = write!(svg, "<path class=\"ln\" d=\"{}\"/>", path(&d.outline_mm));
     }
     for [x, y, l, w] in &d.bad_mm {
-        let _ = write!(svg, "<path class=\"ln fat dash\" d=\"M{x:.1} {y:.1}h{l:.1}v{w:.1}h-{l:.1}Zl{l:.1} {w:.1}\"/>");
+        let _ = write!(
+            svg,
+            "<path class=\"ln fat dash\" d=\"M{x:.1} {y:.1}h{l:.1}v{w:.1}h-{l:.1}Zl{l:.1} {w:.1}\"/>"
+        );
     }
     for piece in &d.pieces {
         let at = &piece.at;
         let held = locked.iter().any(|(p, c)| *p == at.piece && *c == at.copy);
         let n = piece.corners_mm.len().max(1) as f64;
-        let (x, y) =
-            piece.corners_mm.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
+        let (x, y) = piece.corners_mm.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
         let _ = write!(
             svg,
             "<g class=\"piece{}\" tabindex=\"0\" role=\"button\" aria-label=\"{}\" data-piece=\"{}\" data-copy=\"{}\" data-x=\"{}\" data-y=\"{}\" data-degrees=\"{}\" data-mirrored=\"{}\" data-cx=\"{x:.2}\" data-cy=\"{y:.2}\"><path class=\"ln fat fill\" d=\"{}\"/><text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"64\" text-anchor=\"middle\" dominant-baseline=\"central\">{}</text></g>",

@@ -80,10 +80,11 @@ async fn a_piece_is_moved_by_hand_locked_and_the_rest_laid_out_around_it() {
     assert!(desk.placements().iter().any(|p| same(p, mirror)), "the other piece stays");
 
     // one on the other is refused and changes nothing
-    let middle = desk.film().drawings.iter().flat_map(|d| &d.pieces).find(|p| p.at.piece == "hood").map(|p| {
-        let n = p.corners_mm.len() as f64;
-        p.corners_mm.iter().fold((0.0, 0.0), |(a, b), c| (a + c.0 / n, b + c.1 / n))
-    });
+    let middle =
+        desk.film().drawings.iter().flat_map(|d| &d.pieces).find(|p| p.at.piece == "hood").map(|p| {
+            let n = p.corners_mm.len() as f64;
+            p.corners_mm.iter().fold((0.0, 0.0), |(a, b), c| (a + c.0 / n, b + c.1 / n))
+        });
     let (x, y) = middle.unwrap();
     let onto = CutPlacement { container: lies.container.clone(), x_mm: x, y_mm: y, ..mirror.clone() };
     let moves = serde_json::to_string(&[onto]).unwrap();
