@@ -26,6 +26,8 @@ CLASSIC = ["albano", "dagli", "fu", "jakobs1", "mao", "marques", "shapes0", "shi
 FILM = ["film_s", "film_m"]
 GAP = {"film_s": 4.0, "film_m": 4.0}
 JOB = "film_job"
+# How often the reference is run again when the machine gave it far fewer CPU seconds than wanted.
+TRIES = 3
 # Rounding of f64 coordinates, far below anything that can be cut.
 ROUNDING = 1e-6
 
@@ -159,11 +161,18 @@ def run(args, results):
         for name in args.sets:
             key = {"set": name, "seed": seed, "wanted_cpu": args.cpu}
             theirs = results.find(who="reference", **key)
+            for _ in range(TRIES):
+                if theirs is not None:
+                    break
+                wall = round(args.cpu / share)
+                found = {**key, **stamp, **reference(name, wall, seed)}
+                share = min(max(found["cpu_s"] / wall, 0.05), 1.0)
+                if found["cpu_s"] >= 0.6 * args.cpu:
+                    theirs = found
+                    results.add(theirs)
             if theirs is None:
-                wall = round(min(max(args.cpu / share, args.cpu), 8 * args.cpu))
-                theirs = {**key, **stamp, **reference(name, wall, seed)}
-                share = min(max(theirs["cpu_s"] / wall, 0.05), 1.0)
-                results.add(theirs)
+                print(f"{name}, seed {seed}: the machine was too busy, left out", flush=True)
+                continue
             gap = GAP.get(name, 0.0)
             # the reference keeps the gap to the edges of the strip too
             if results.find(who="nest", margin=gap, **key) is None:

@@ -3,7 +3,7 @@
 
 use crate::command::film::still_free;
 use crate::engine::film::{self, choices};
-use crate::refusal::Refusal;
+use crate::refusal::{Refusal, RefusalKind};
 use crate::studio::{Stamp, Studio};
 use effort::{Cancel, Effort};
 use job::{JobEvent, JobId, LayoutWish};
@@ -149,7 +149,7 @@ impl Studio {
             Config { seed: Seed(entry.version), start: laid.placements.clone(), ..Config::default() };
         let outcome = nest::nest(&instance, &config, &effort);
         let before = nest::Layout::of(&instance, laid.placements).ok().map(|l| film_of(&l));
-        self.keep_found(id, stamp, kind, &outcome, before)
+        self.keep_found(id, stamp, kind, &outcome, before, &entry.job.wish)
     }
 
     fn keep_found(
@@ -159,6 +159,7 @@ impl Studio {
         kind: SearchKind,
         outcome: &Outcome,
         before: Option<Length>,
+        begun: &LayoutWish,
     ) -> Result<String, Refusal> {
         if !outcome.is_complete() {
             let why: Vec<String> = outcome.reasons.iter().map(ToString::to_string).collect();
@@ -171,6 +172,13 @@ impl Studio {
         }
         self.decide(id, stamp, |before| {
             still_free(before.job)?;
+            if before.job.wish != *begun {
+                return Err(Refusal::new(
+                    RefusalKind::Conflict,
+                    "The layout was changed while this was searched: what was found is left out",
+                    "Search again.",
+                ));
+            }
             let wish = LayoutWish {
                 placements: outcome.layout.placements.iter().map(film::to_cut).collect(),
                 ..before.job.wish.clone()
