@@ -273,7 +273,7 @@ def table(results):
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", default="1,2,3,4,5", type=lambda s: [int(x) for x in s.split(",")])
-    parser.add_argument("--sets", default=",".join(CLASSIC + FILM), type=lambda s: s.split(","))
+    parser.add_argument("--sets", default=",".join(CLASSIC + FILM), type=lambda s: [x for x in s.split(",") if x])
     parser.add_argument("--cpu", default=30.0, type=float, help="CPU seconds of each run")
     parser.add_argument("--binary", help="the example `strip`, built already")
     parser.add_argument("--commit", help="what it was built from")

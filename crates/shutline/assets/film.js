@@ -208,4 +208,4 @@ form?.addEventListener("change", (event) => {
   piece?.classList.toggle("locked", tick.checked);
 });
 
-if (hand) hand.classList.add("ready");
+for (const part of document.querySelectorAll("[data-scripted]")) part.hidden = false;

@@ -11,7 +11,7 @@ use maud::{Markup, PreEscaped, html};
 use std::fmt::Write;
 use studio::searching::SearchKind;
 use studio::view::{CutDrawing, CutPiece, FilmView};
-use studio::{Refusal as Refused, Stamp};
+use studio::Stamp;
 
 /// Millimeters of film to a pixel of the drawing that is dragged on.
 const MM_PER_PX: f64 = 4.0;
@@ -34,11 +34,11 @@ pub(super) fn part(at: &Sheet, view: &FilmView, returned: &Returned) -> Markup {
             html! {
                 (returned.refusal("hand"))
                 (returned.refusal("move"))
-                p.scripted { "Drag a piece: it is pulled up to its neighbors, and refused where it cannot lie. With the keyboard: arrows move, R turns, L locks." }
+                p hidden data-scripted { "Drag a piece: it is pulled up to its neighbors, and refused where it cannot lie. With the keyboard: arrows move, R turns, L locks." }
                 div.hand data-hand={ (at.path()) "/try" } {
                     (layout::wide_drawing("Pieces to be moved", drawing(view)))
                     p role="status" data-said {}
-                    p.acts.scripted {
+                    p.acts hidden data-scripted {
                         button type="button" data-turn="-15" { "Turn 15° left" }
                         button type="button" data-turn="15" { "Turn 15° right" }
                         button type="button" data-turn="90" { "Turn 90°" }
@@ -213,7 +213,7 @@ async fn by_number(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
         let view = s.film_view(id)?;
         let found = all(&view).find(|p| Some((p.at.piece.clone(), p.at.copy)) == chosen);
         let piece = found.ok_or_else(|| {
-            Refused::not_found("There is no such piece in the layout", "Choose one from the list.")
+            Refusal::not_found("There is no such piece in the layout", "Choose one from the list.")
         })?;
         let wanted = turned(piece, turn, along, across);
         let placed = s.try_place(id, &[wanted])?;
