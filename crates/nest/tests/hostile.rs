@@ -35,7 +35,7 @@ const POISON: [&str; 16] = [
 
 fn damaged(text: &str, chance: &mut Sequence) -> String {
     let mut chars: Vec<char> = text.chars().collect();
-    for _ in 0..1 + chance.below(5) {
+    for _ in 0..1 + chance.below(3) {
         if chars.is_empty() {
             break;
         }
@@ -78,7 +78,7 @@ fn damage(count: u64) {
                 }
                 // now and then what was accepted is laid out too, as far as a job of that size is worth it
                 let copies: u64 = instance.pieces.iter().map(|p| u64::from(p.count)).sum();
-                if good % 64 == 0 && copies < 60 {
+                if good % 16 == 1 && copies < 60 {
                     laid += 1;
                     let outcome = nest(&instance, &Config::default(), &Effort::steps(1));
                     outcome.layout.verify_placed(&instance).unwrap();

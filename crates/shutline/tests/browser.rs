@@ -171,6 +171,14 @@ async fn a_finding_is_put_on_the_drawing_by_tapping() {
 async fn a_piece_of_film_is_dragged_and_kept() {
     let Some(stage) = stage(1280, 1400).await else { return };
     let client = &stage.client;
+    client.goto(&format!("{}/stock", stage.base)).await.unwrap();
+    let roll = "const form = document.querySelector('form[action=\"/stock/roll\"]');\
+        const roll = { id: 'R-1', film: 'clear', width: '1520', left: '15', margin: '8', cost: '58' };\
+        for (const [name, value] of Object.entries(roll)) form.elements[name].value = value;\
+        form.requestSubmit();";
+    client.execute(roll, vec![]).await.unwrap();
+    let there = Locator::Css("#roll-R-1");
+    client.wait().at_most(Duration::from_secs(20)).for_element(there).await.unwrap();
     client.goto(&format!("{}/cars/0001/film", stage.base)).await.unwrap();
     client.execute("document.querySelector('#fold-by-hand').open = true", vec![]).await.unwrap();
     let piece = client.find(Locator::Css("[data-hand] .piece")).await.unwrap();

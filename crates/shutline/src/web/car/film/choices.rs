@@ -48,7 +48,8 @@ pub(super) fn part(at: &Sheet, choices: &[FilmChoice]) -> Markup {
 
 fn more(at: &Sheet, choice: &FilmChoice, least: units::Area) -> Markup {
     let (area, unit) = at.desk.words.area(choice.film - least);
-    html! { @if choice.film <= least { "least" } @else { (layout::quantity(area, unit)) } }
+    // less than what the table shows is no difference
+    html! { @if choice.film - least < units::Area::m2(0.005) { "least" } @else { (layout::quantity(area, unit)) } }
 }
 
 fn pick(at: &Sheet, wish: &LayoutWish) -> Markup {

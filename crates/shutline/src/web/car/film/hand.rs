@@ -9,9 +9,9 @@ use axum::response::{IntoResponse, Json, Response};
 use job::{CutPlacement, Stage};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write;
+use studio::Stamp;
 use studio::searching::SearchKind;
 use studio::view::{CutDrawing, CutPiece, FilmView};
-use studio::Stamp;
 
 /// Millimeters of film to a pixel of the drawing that is dragged on.
 const MM_PER_PX: f64 = 4.0;
