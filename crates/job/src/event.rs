@@ -3,7 +3,7 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
     LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PictureId, Piece, Place, Reading, RouteSheet,
-    Signature, Stage, StepNo, Visit,
+    Signature, Stage, StepNo, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -97,6 +97,18 @@ pub enum JobEvent {
         place: Place,
         /// Which of them.
         moment: Moment,
+        /// Why.
+        why: String,
+    },
+    /// A method was tried on a test spot.
+    TestSpotted {
+        /// What was read.
+        spot: TestSpot,
+    },
+    /// A test spot was taken back.
+    TestSpotWithdrawn {
+        /// Which, counted from 0 over those that stand.
+        index: usize,
         /// Why.
         why: String,
     },

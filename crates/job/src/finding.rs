@@ -147,6 +147,9 @@ pub struct Finding {
     /// Where.
     #[serde(flatten)]
     pub place: Place,
+    /// Whether it lies on an edge or a body line, where the coat is thinner than beside it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub edge: bool,
     /// Length or width of it.
     #[serde(default, rename = "size_mm", skip_serializing_if = "Option::is_none")]
     pub size: Option<Length>,
@@ -184,6 +187,7 @@ impl Finding {
             kind,
             severity,
             place,
+            edge: false,
             size: None,
             depth: None,
             count: None,

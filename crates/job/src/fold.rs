@@ -4,7 +4,7 @@ use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
     FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order,
     PictureEntry, Piece, PlannedStep, Reading, RouteSheet, Signature, Span, StepNo, StepRecord, StepState,
-    Visit, VisitState,
+    TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -83,6 +83,8 @@ pub struct Job {
     pub findings: Vec<Finding>,
     /// Readings in the order in which they were taken.
     pub readings: Vec<Reading>,
+    /// Test spots that stand, oldest first.
+    pub test_spots: Vec<TestSpot>,
     /// Pictures.
     pub pictures: Vec<PictureEntry>,
     /// Who closed the survey.
@@ -157,6 +159,12 @@ impl Job {
             JobEvent::Measured { readings } => self.readings.extend(readings),
             JobEvent::ReadingsWithdrawn { place, moment, .. } => {
                 self.readings.retain(|r| r.place.panel != place.panel || r.moment != moment);
+            }
+            JobEvent::TestSpotted { spot } => self.test_spots.push(spot),
+            JobEvent::TestSpotWithdrawn { index, .. } => {
+                if index < self.test_spots.len() {
+                    self.test_spots.remove(index);
+                }
             }
             JobEvent::SurveyClosed { signed } => self.survey_closed = Some(signed),
             JobEvent::Pictured { picture, name, place, stage, finding } => {

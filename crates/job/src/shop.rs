@@ -1,6 +1,6 @@
 //! The shop's own affairs: people, bays, shifts, film, chemicals, prices.
 
-use crate::{JobId, ShopEvent, StepNo};
+use crate::{GaugeCheck, GaugeStudy, JobId, ShopEvent, StepNo};
 use jiff::{Timestamp, civil};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -422,6 +422,10 @@ pub struct Shop {
     pub products: Vec<Product>,
     /// Air measured last, by bay.
     pub air: BTreeMap<String, AirReading>,
+    /// Foils read last, by gauge.
+    pub gauges: BTreeMap<String, GaugeCheck>,
+    /// The last study, by gauge.
+    pub gauge_studies: BTreeMap<String, GaugeStudy>,
     /// The plan that people know.
     pub plan: Vec<Booking>,
     /// When that plan was kept.
@@ -490,6 +494,12 @@ impl Shop {
             }
             ShopEvent::AirRead { reading } => {
                 self.air.insert(reading.bay.clone(), reading);
+            }
+            ShopEvent::GaugeChecked { check } => {
+                self.gauges.insert(check.gauge.clone(), check);
+            }
+            ShopEvent::GaugeStudied { study } => {
+                self.gauge_studies.insert(study.gauge.clone(), study);
             }
             ShopEvent::PlanKept { at, plan } => {
                 self.plan = plan;

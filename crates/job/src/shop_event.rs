@@ -1,6 +1,6 @@
 //! What happens to the shop.
 
-use crate::{AirReading, Booking, JobId, Lot, Offcut, Product, Roll, ShopSettings};
+use crate::{AirReading, Booking, GaugeCheck, GaugeStudy, JobId, Lot, Offcut, Product, Roll, ShopSettings};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use units::{Length, Volume};
@@ -91,6 +91,16 @@ pub enum ShopEvent {
     AirRead {
         /// What was read.
         reading: AirReading,
+    },
+    /// Calibration foils were read with a gauge.
+    GaugeChecked {
+        /// What was read.
+        check: GaugeCheck,
+    },
+    /// A gauge was studied.
+    GaugeStudied {
+        /// What was read.
+        study: GaugeStudy,
     },
     /// A plan was kept: from now on people know it.
     PlanKept {

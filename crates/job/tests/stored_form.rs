@@ -186,6 +186,17 @@ fn job_events() -> Vec<JobEvent> {
             moment: Moment::After,
             why: "gauge not zeroed".into(),
         },
+        JobEvent::TestSpotted {
+            spot: TestSpot {
+                panel: "hood".into(),
+                method: "Fine polish".into(),
+                passes: 2,
+                pairs: vec![SpotPair { before: Thickness::um(121.0), after: Thickness::um(119.5) }],
+                at: noon(),
+                by: "Mei".into(),
+            },
+        },
+        JobEvent::TestSpotWithdrawn { index: 0, why: "wrong pad".into() },
         JobEvent::SurveyClosed { signed: signed() },
         JobEvent::Pictured {
             picture: "00ff".into(),
@@ -409,6 +420,26 @@ fn shop_events() -> Vec<ShopEvent> {
             job: "0001".into(),
         },
         ShopEvent::AirRead { reading },
+        ShopEvent::GaugeChecked {
+            check: GaugeCheck {
+                gauge: "gauge 1".into(),
+                at: noon(),
+                by: "Mei".into(),
+                foils: vec![FoilReading { nominal: Thickness::um(122.0), read: Thickness::um(123.5) }],
+            },
+        },
+        ShopEvent::GaugeStudied {
+            study: GaugeStudy {
+                gauge: "gauge 1".into(),
+                at: noon(),
+                by: "Mei".into(),
+                readings: vec![StudyReading {
+                    operator: "Mei".into(),
+                    part: "a".into(),
+                    reading: Thickness::um(122.5),
+                }],
+            },
+        },
         ShopEvent::PlanKept { at: noon(), plan: vec![booking] },
     ]
 }

@@ -186,6 +186,10 @@ pub struct CorrectionPlan {
     pub panel: String,
     /// What to do.
     pub advice: Advice,
+    /// Deepest mark that may remain, as it was asked for.
+    pub wanted: Thickness,
+    /// Most that floor and allowance leave to be taken here, zero at least.
+    pub most: Thickness,
     /// Removal against remaining mark, least removal first.
     pub front: Vec<FrontPoint>,
     /// Cautions that apply, in plain words.

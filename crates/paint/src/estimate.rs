@@ -69,7 +69,9 @@ pub(crate) fn posterior(
 ) -> (Posterior, [Expected; 4]) {
     // A drawing without size still has a mean; a square meter stands in for it.
     let side = |mm: f64| if mm.is_finite() && mm > 0.0 { mm } else { 1000.0 };
-    let sheet = Sheet { width: side(panel.width.as_mm()), height: side(panel.height.as_mm()) };
+    let (width, height) = (side(panel.width.as_mm()), side(panel.height.as_mm()));
+    let outline = panel.outline.iter().map(|(u, v)| (u * width, v * height)).collect();
+    let sheet = Sheet { width, height, outline };
     let expected = expected(settings, panel.history);
     let observations = observations(used, &sheet, &settings.gauge);
     (Posterior::new(sheet, observations, &expected, &settings.field, &settings.gauge), expected)

@@ -10,17 +10,28 @@ pub(crate) fn matern(r: f64, length: f64) -> f64 {
     (1.0 + x) * (-x).exp()
 }
 
-/// The rectangle of a panel's drawing and the correlation over it.
-#[derive(Clone, Copy, Debug)]
+/// The rectangle of a panel's drawing, the panel's outline in it, and the correlation over it.
+#[derive(Clone, Debug)]
 pub(crate) struct Sheet {
     pub width: f64,
     pub height: f64,
+    /// Outline in millimeters; empty: the whole rectangle.
+    pub outline: Vec<(f64, f64)>,
 }
 
 /// Points of the grid that stands for "somewhere on the panel", across and down.
 const SOMEWHERE: (usize, usize) = (7, 5);
 
 impl Sheet {
+    /// Whether a place lies on the panel, by the parity of crossings to its left.
+    pub fn holds(&self, (x, y): (f64, f64)) -> bool {
+        let next = self.outline.iter().skip(1).chain(self.outline.first());
+        let crossed = |((ax, ay), (bx, by)): (&(f64, f64), &(f64, f64))| {
+            (*ay > y) != (*by > y) && ax + (y - ay) / (by - ay) * (bx - ax) < x
+        };
+        self.outline.len() < 3 || self.outline.iter().zip(next).filter(|e| crossed(*e)).count() % 2 == 1
+    }
+
     /// Correlation between two places. A reading taken somewhere goes with a place as the average
     /// over the panel does; two such readings lie apart.
     pub fn correlation(&self, a: Place, b: Place, length: f64) -> f64 {

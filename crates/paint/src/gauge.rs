@@ -1,7 +1,8 @@
 //! The gauge itself: calibration foils and gauge studies.
 
-use crate::readings::Reading;
+use crate::readings::{Reading, Rejected};
 use crate::settings::{GaugeSettings, Spread};
+use crate::table::{Table, thickness};
 use serde::{Deserialize, Serialize};
 use stats::{GaugeMethod, GaugeReading, StatsError, by_anova, by_average_range, summary};
 use std::collections::BTreeMap;
@@ -135,4 +136,70 @@ pub fn gauge_study(readings: &[StudyReading]) -> Result<[StudyResult; 2], StatsE
         categories: s.categories as u32,
     };
     Ok([result(by_anova(&plain)?), result(by_average_range(&plain)?)])
+}
+
+/// Reads a CSV of calibration foils: columns `nominal_um` and `read_um` (or `_mil`), in any order, either decimal mark.
+/// A bad row is named by its line and left out.
+pub fn parse_foils(text: &str) -> (Vec<Foil>, Vec<Rejected>) {
+    rows(text, "nominal_um,read_um", |table| {
+        let (nominal, read) = (needed(table, "nominal")?, needed(table, "read")?);
+        Ok(move |row: &csv::StringRecord| {
+            Ok(Foil {
+                nominal: thickness(row.get(nominal.0).unwrap_or(""), "nominal", nominal.1)?,
+                read: thickness(row.get(read.0).unwrap_or(""), "read", read.1)?,
+            })
+        })
+    })
+}
+
+/// Reads a CSV of a gauge study: columns `operator`, `part` and `reading_um` (or `reading_mil`), in any order, either
+/// decimal mark. A bad row is named by its line and left out.
+pub fn parse_study(text: &str) -> (Vec<StudyReading>, Vec<Rejected>) {
+    rows(text, "operator,part,reading_um", |table| {
+        let column =
+            |name: &str| table.find(name).ok_or_else(|| format!("the header has no column `{name}`"));
+        let (operator, part, reading) = (column("operator")?, column("part")?, needed(table, "reading")?);
+        Ok(move |row: &csv::StringRecord| {
+            let named = |at: usize, what: &str| match row.get(at).unwrap_or("") {
+                "" => Err(format!("no {what} named")),
+                name => Ok(name.to_owned()),
+            };
+            Ok(StudyReading {
+                operator: named(operator, "operator")?,
+                part: named(part, "part")?,
+                value: thickness(row.get(reading.0).unwrap_or(""), "reading", reading.1)?,
+            })
+        })
+    })
+}
+
+fn needed(table: &Table, name: &str) -> Result<(usize, f64), String> {
+    table
+        .thickness(name, None)?
+        .ok_or_else(|| format!("the header has no column `{name}_um` or `{name}_mil`"))
+}
+
+/// Rows of a file by a reader that is made from its header.
+fn rows<T, R: Fn(&csv::StringRecord) -> Result<T, String>>(
+    text: &str,
+    example: &str,
+    reader: impl FnOnce(&Table) -> Result<R, String>,
+) -> (Vec<T>, Vec<Rejected>) {
+    let table = match Table::read(text, example) {
+        Ok(table) => table,
+        Err(rejected) => return (Vec::new(), vec![rejected]),
+    };
+    let read = match reader(&table) {
+        Ok(read) => read,
+        Err(reason) => return (Vec::new(), vec![Rejected { line: 1, reason }]),
+    };
+    let (mut kept, mut rejected) = (Vec::new(), table.rejected.clone());
+    for (line, row) in &table.rows {
+        match table.fits(row).and_then(|()| read(row)) {
+            Ok(one) => kept.push(one),
+            Err(reason) => rejected.push(Rejected { line: *line, reason }),
+        }
+    }
+    rejected.sort_by_key(|r| r.line);
+    (kept, rejected)
 }

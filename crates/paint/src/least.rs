@@ -1,6 +1,7 @@
 //! The least clear coat over a panel: a distribution, not a number.
 
 use crate::condition::Link;
+use crate::field::Sheet;
 use crate::posterior::{Part, Posterior};
 use crate::settings::Spread;
 use serde::{Deserialize, Serialize};
@@ -129,32 +130,38 @@ pub(crate) fn over_panel(posterior: &Posterior, seed: Seed) -> OverPanel {
     }
 }
 
+/// Coarse nodes on a panel below which its outline is left aside.
+const NARROW: usize = 12;
+
 /// A node of the lattice: column and row, in half steps of the coarse grid.
 type Node = (usize, usize);
 
 /// A coarse grid over the panel, edges included, and the half steps between its points.
-struct Lattice {
-    width: f64,
-    height: f64,
+struct Lattice<'a> {
+    sheet: &'a Sheet,
     columns: usize,
     rows: usize,
 }
 
-impl Lattice {
-    fn over(posterior: &Posterior) -> Self {
-        let (width, height) = (posterior.sheet.width, posterior.sheet.height);
+impl<'a> Lattice<'a> {
+    fn over(posterior: &'a Posterior) -> Self {
+        let sheet = &posterior.sheet;
+        let (width, height) = (sheet.width, sheet.height);
         let columns = (COARSE * width / height).sqrt().round().clamp(4.0, 20.0) as usize;
         let rows = ((COARSE / columns as f64).round() as usize).max(4);
-        Self { width, height, columns, rows }
+        Self { sheet, columns, rows }
     }
 
+    /// The coarse nodes that lie on the panel; a panel too narrow for the grid is taken as its rectangle.
     fn coarse(&self) -> Vec<Node> {
-        (0..self.columns * self.rows).map(|i| (2 * (i % self.columns), 2 * (i / self.columns))).collect()
+        let all = (0..self.columns * self.rows).map(|i| (2 * (i % self.columns), 2 * (i / self.columns)));
+        let on_panel: Vec<Node> = all.clone().filter(|n| self.sheet.holds(self.place(*n))).collect();
+        if on_panel.len() < NARROW { all.collect() } else { on_panel }
     }
 
     fn place(&self, (column, row): Node) -> (f64, f64) {
         let share = |i: usize, n: usize| i as f64 / (2 * (n - 1)) as f64;
-        (share(column, self.columns) * self.width, share(row, self.rows) * self.height)
+        (share(column, self.columns) * self.sheet.width, share(row, self.rows) * self.sheet.height)
     }
 
     /// The coarse nodes, followed by half steps around those that were most often the thinnest.
@@ -166,7 +173,8 @@ impl Lattice {
             let (column, row) = coarse[at];
             for r in row.saturating_sub(1)..=(row + 1).min(2 * self.rows - 2) {
                 for c in column.saturating_sub(1)..=(column + 1).min(2 * self.columns - 2) {
-                    if !nodes.contains(&(c, r)) {
+                    let on_panel = self.sheet.holds(self.place((c, r)));
+                    if on_panel && !nodes.contains(&(c, r)) {
                         nodes.push((c, r));
                     }
                 }

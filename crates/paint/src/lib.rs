@@ -23,6 +23,7 @@ mod readings;
 mod settings;
 mod spots;
 mod survey;
+mod table;
 mod test_spot;
 mod verify;
 
@@ -34,7 +35,9 @@ pub use correction::{
 };
 pub use finish::{Kind, KindProbabilities};
 pub use flag::Flag;
-pub use gauge::{Foil, GaugeCheck, StudyReading, StudyResult, check_gauge, gauge_study};
+pub use gauge::{
+    Foil, GaugeCheck, StudyReading, StudyResult, check_gauge, gauge_study, parse_foils, parse_study,
+};
 pub use grain::{median_grain, scaled_removal};
 pub use least::{LeastClear, MixturePart};
 pub use ledger::{History, LimitedBy, Removable, removable};

@@ -55,6 +55,13 @@ pub fn plan(request: &PlanRequest) -> CorrectionPlan {
         cautions: cautions(request, &advice),
         advice,
         front,
+        wanted: request.wanted,
+        most: request
+            .estimate
+            .removable
+            .above_floor
+            .min(Thickness::um(allowance(request)))
+            .max(Thickness::ZERO),
     }
 }
 

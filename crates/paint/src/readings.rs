@@ -1,5 +1,6 @@
 //! Readings of the gauge, typed or read from CSV.
 
+use crate::table::{Table, UM_PER_MIL, number, thickness};
 use serde::{Deserialize, Serialize};
 use units::Thickness;
 
@@ -92,6 +93,8 @@ pub struct Rejected {
 pub struct Imported {
     /// Rows kept, in the order of the file.
     pub readings: Vec<Reading>,
+    /// The line of each row kept, the header being line 1.
+    pub lines: Vec<u64>,
     /// Rows left out, each with its line and reason.
     pub rejected: Vec<Rejected>,
 }
@@ -103,62 +106,37 @@ pub struct Imported {
 /// `clear_um` or `clear_mil`. Separator comma, semicolon or tab; decimal point or comma. `u` and `v`
 /// may be empty together. A bad row is named by its line and left out; the rest is kept.
 pub fn parse_csv(text: &str, defaults: &Defaults) -> Imported {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut imported = Imported::default();
-    let Some(header) = text.lines().find(|l| !l.trim().is_empty()) else {
-        imported.reject(1, "the file is empty; it needs a header such as panel,u,v,reading_um".into());
-        return imported;
+    let table = match Table::read(text, "panel,u,v,reading_um") {
+        Ok(table) => table,
+        Err(rejected) => {
+            imported.rejected.push(rejected);
+            return imported;
+        }
     };
-    let mut rows = csv::ReaderBuilder::new()
-        .delimiter(separator(header))
-        .has_headers(false)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let mut columns: Option<Columns> = None;
-    for (index, record) in rows.records().enumerate() {
-        let record = match record {
-            Ok(record) => record,
-            Err(error) => {
-                let line = error.position().map_or(index as u64 + 1, csv::Position::line);
-                imported.reject(line, format!("cannot be read: {error}"));
-                continue;
+    imported.rejected.extend(table.rejected.iter().cloned());
+    let columns = match Columns::of(&table, defaults) {
+        Ok(columns) => columns,
+        Err(reason) => {
+            imported.rejected.push(Rejected { line: 1, reason });
+            return imported;
+        }
+    };
+    for (line, row) in &table.rows {
+        match table.fits(row).and_then(|()| columns.reading(row, defaults)) {
+            Ok(reading) => {
+                imported.readings.push(reading);
+                imported.lines.push(*line);
             }
-        };
-        let line = record.position().map_or(index as u64 + 1, csv::Position::line);
-        match &columns {
-            None => match Columns::of(&record, defaults) {
-                Ok(found) => columns = Some(found),
-                Err(reason) => {
-                    imported.reject(line, reason);
-                    return imported;
-                }
-            },
-            Some(_) if record.iter().all(str::is_empty) => {}
-            Some(columns) => match columns.reading(&record, defaults) {
-                Ok(reading) => imported.readings.push(reading),
-                Err(reason) => imported.reject(line, reason),
-            },
+            Err(reason) => imported.rejected.push(Rejected { line: *line, reason }),
         }
     }
+    imported.rejected.sort_by_key(|r| r.line);
     imported
-}
-
-impl Imported {
-    fn reject(&mut self, line: u64, reason: String) {
-        self.rejected.push(Rejected { line, reason });
-    }
-}
-
-/// The separator of a header: the one of tab, semicolon, comma that occurs in it, in this order.
-/// A comma comes last because it may be a decimal mark further down.
-fn separator(header: &str) -> u8 {
-    [b'\t', b';'].into_iter().find(|s| header.bytes().any(|b| b == *s)).unwrap_or(b',')
 }
 
 /// Where each column stands.
 struct Columns {
-    width: usize,
     panel: usize,
     place: Option<(usize, usize)>,
     reading: (usize, f64),
@@ -171,38 +149,24 @@ struct Columns {
 }
 
 impl Columns {
-    fn of(header: &csv::StringRecord, defaults: &Defaults) -> Result<Self, String> {
-        let names: Vec<String> =
-            header.iter().map(|name| name.to_lowercase().replace([' ', '-'], "_")).collect();
-        if let Some(twice) = names.iter().enumerate().find(|(i, n)| !n.is_empty() && names[..*i].contains(n))
-        {
-            return Err(format!("column `{}` stands twice in the header; keep one of them", twice.1));
-        }
-        let find = |name: &str| names.iter().position(|n| n == name);
+    fn of(table: &Table, defaults: &Defaults) -> Result<Self, String> {
+        let find = |name: &str| table.find(name);
         let default_um = match defaults.unit {
             Unit::Micrometers => 1.0,
             Unit::Mils => UM_PER_MIL,
         };
-        let one_of = |candidates: [(&str, f64); 3]| -> Result<Option<(usize, f64)>, String> {
-            let found: Vec<_> = candidates.iter().filter_map(|(n, um)| find(n).map(|at| (at, *um))).collect();
-            match found[..] {
-                [] => Ok(None),
-                [one] => Ok(Some(one)),
-                _ => Err(format!("`{}` is given in more than one unit; keep one column", candidates[0].0)),
-            }
-        };
         let panel = find("panel")
             .ok_or("the header has no column `panel`; it needs at least panel,u,v,reading_um")?;
-        let reading = one_of([("reading", default_um), ("reading_um", 1.0), ("reading_mil", UM_PER_MIL)])?
+        let reading = table
+            .thickness("reading", Some(default_um))?
             .ok_or("the header has no column `reading_um` or `reading_mil`")?;
-        let clear = one_of([("clear", default_um), ("clear_um", 1.0), ("clear_mil", UM_PER_MIL)])?;
+        let clear = table.thickness("clear", Some(default_um))?;
         let place = match (find("u"), find("v")) {
             (Some(u), Some(v)) => Some((u, v)),
             (None, None) => None,
             _ => return Err("the header has only one of the columns `u` and `v`; give both or none".into()),
         };
         Ok(Self {
-            width: names.len(),
             panel,
             place,
             reading,
@@ -216,13 +180,6 @@ impl Columns {
     }
 
     fn reading(&self, row: &csv::StringRecord, defaults: &Defaults) -> Result<Reading, String> {
-        if row.len() > self.width {
-            return Err(format!(
-                "{} fields under {} columns; with decimal commas separate the columns by semicolons, or quote the numbers",
-                row.len(),
-                self.width
-            ));
-        }
         let text = |at: usize| row.get(at).unwrap_or("");
         let optional = |at: Option<usize>| at.map(text).filter(|t| !t.is_empty()).map(str::to_owned);
         let panel = text(self.panel);
@@ -265,41 +222,12 @@ impl Columns {
     }
 }
 
-/// One mil in micrometers, exact.
-const UM_PER_MIL: f64 = 25.4;
-
-/// Thickest reading taken for a reading: gauges for paint end below it.
-const THICKEST_UM: f64 = 5000.0;
-
-fn number(text: &str, name: &str) -> Result<f64, String> {
-    if text.is_empty() {
-        return Err(format!("no {name}"));
-    }
-    match text.replace(',', ".").parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("{name} `{text}` is not a number")),
-    }
-}
-
 fn share(text: &str, name: &str) -> Result<f64, String> {
     let value = number(text, name)?;
     if !(0.0..=1.0).contains(&value) {
         return Err(format!("{name} {value} is not between 0 and 1, the edges of the panel's drawing"));
     }
     Ok(value)
-}
-
-fn thickness(text: &str, name: &str, um: f64) -> Result<Thickness, String> {
-    let value = number(text, name)? * um;
-    if value <= 0.0 {
-        return Err(format!("{name} {text} is not above zero"));
-    }
-    if value > THICKEST_UM {
-        return Err(format!(
-            "{name} {text} is {value:.0} µm, more than paint can be; check the unit in the header"
-        ));
-    }
-    Ok(Thickness::um(value))
 }
 
 fn substrate(text: &str) -> Result<Substrate, String> {

@@ -19,6 +19,8 @@ pub struct PanelInfo {
     pub width: Length,
     /// Height of the panel's drawing (`v` from 0 to 1).
     pub height: Length,
+    /// Outline of the panel in its drawing, u and v; empty when only the rectangle is known.
+    pub outline: Vec<(f64, f64)>,
     /// What the paint lies on.
     pub substrate: Substrate,
     /// Matte or satin: never machine polished.

@@ -122,6 +122,7 @@ fn draw(settings: &Settings, twist: Twist, chance: &mut Sequence) -> Drawn {
         id: "p".into(),
         width: Length::mm(width),
         height: Length::mm(height),
+        outline: Vec::new(),
         substrate: Substrate::Steel,
         matte: false,
         single_stage: false,
@@ -281,7 +282,10 @@ impl Study {
 #[test]
 #[ignore = "10,000 panels take minutes; measured figures stand in the README"]
 fn the_bound_holds_as_often_as_it_says() {
-    let s = study(10_000, Twist::default(), Seed(41));
+    // The benchmark hands over a seed that was not used for tuning.
+    let given = |name: &str| std::env::var(name).ok().and_then(|v| v.parse::<u64>().ok());
+    let panels = given("CALIBRATION_PANELS").unwrap_or(10_000);
+    let s = study(panels, Twist::default(), Seed(given("CALIBRATION_SEED").unwrap_or(41)));
     s.print("standard mix");
     let held = s.held as f64 / s.panels as f64;
     assert!((0.985..=0.995).contains(&held), "{held}");

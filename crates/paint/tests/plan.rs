@@ -11,6 +11,7 @@ fn estimate(mean: f64, sd: f64) -> PanelEstimate {
         id: "hood".into(),
         width: Length::mm(1200.0),
         height: Length::mm(800.0),
+        outline: Vec::new(),
         substrate: Substrate::Steel,
         matte: false,
         single_stage: false,

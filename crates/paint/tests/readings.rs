@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use paint::{Defaults, Reading, Substrate, Unit, parse_csv};
+use paint::{Defaults, Foil, Reading, Substrate, Unit, parse_csv, parse_foils, parse_study};
 use units::Thickness;
 
 #[track_caller]
@@ -101,4 +101,29 @@ fn places_may_be_missing_and_the_unit_may_come_from_outside() {
 #[test]
 fn clear_coat_cannot_be_thicker_than_the_whole() {
     check("panel,reading_um,clear_um\nhood,50,110\n", &[], &[(2, "thicker than the total")]);
+}
+
+#[test]
+fn every_reading_knows_its_line() {
+    let imported = parse_csv("panel,reading_um\n\nhood,112\nhood,thick\nroof,113\n", &Defaults::default());
+    assert_eq!(imported.lines, [3, 5]);
+}
+
+#[test]
+fn foils_come_in_either_unit_and_bad_rows_are_named() {
+    let (foils, rejected) = parse_foils("read_um;nominal_um\n123,5;122\n;50\n51;50\n");
+    let foil = |nominal, read| Foil { nominal: Thickness::um(nominal), read: Thickness::um(read) };
+    assert_eq!(foils, [foil(122.0, 123.5), foil(50.0, 51.0)]);
+    assert_eq!((rejected.len(), rejected[0].line), (1, 3));
+    assert!(rejected[0].reason.contains("no read"), "{rejected:?}");
+    let (mils, _) = parse_foils("nominal_mil,read_mil\n5,5.1\n");
+    assert_eq!(mils, [Foil { nominal: Thickness::mil(5.0), read: Thickness::mil(5.1) }]);
+    assert!(parse_foils("nominal_um\n50\n").1[0].reason.contains("`read_um`"));
+}
+
+#[test]
+fn a_study_names_who_read_what() {
+    let (rows, rejected) = parse_study("part,operator,reading_um\na,Mei,120\na,,121\n,Mei,121\n");
+    assert_eq!((rows.len(), rows[0].operator.as_str(), rows[0].part.as_str()), (1, "Mei", "a"));
+    assert_eq!(rejected.iter().map(|r| r.line).collect::<Vec<_>>(), [3, 4]);
 }

@@ -10,6 +10,7 @@ fn panel(id: &str) -> PanelInfo {
         id: id.into(),
         width: Length::mm(1200.0),
         height: Length::mm(800.0),
+        outline: Vec::new(),
         substrate: Substrate::Steel,
         matte: false,
         single_stage: false,

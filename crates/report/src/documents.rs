@@ -5,6 +5,7 @@ mod arrival;
 mod change;
 mod cut;
 mod handover;
+mod maps;
 mod offer;
 mod route;
 mod schedule;

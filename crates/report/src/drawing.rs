@@ -6,8 +6,8 @@
 
 mod calendar;
 mod car;
-mod contour;
 mod drawn;
+mod front;
 mod hatch;
 mod label;
 mod nest;
@@ -17,10 +17,10 @@ mod strip;
 
 pub use calendar::{Bar, BarKind, Calendar, Day, Row, calendar};
 pub use car::{Mark, car_mini, car_panels, car_sheet, car_view};
-pub use contour::contours;
+pub use front::{Front, FrontDot, front};
 pub use hatch::{Hatch, key_swatch};
 pub use nest::{NestPiece, NestSheet, Remainder, nest};
-pub use panel::{Contour, PanelMap, Spot, panel_map};
+pub use panel::{Contour, PanelMap, Spot, panel_map, sheet_map};
 pub use pen::STYLE;
 pub use strip::{Strip, StripLine, change_cell, common_range, range_cell, strip};
 

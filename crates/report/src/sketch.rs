@@ -1,15 +1,15 @@
 //! From views to drawings: what pages and documents both draw.
 
 use crate::drawing::{
-    Bar, BarKind, Calendar, Contour, Day, Hatch, Mark, NestPiece, NestSheet, PanelMap, Remainder, Row,
-    Severity, Spot, contours,
+    Bar, BarKind, Calendar, Contour, Day, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet, PanelMap,
+    Remainder, Row, Severity, Spot,
 };
 use crate::words::Words;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Finding, Moment, PanelId};
 use plane::{Bounds, Outline, Point};
 use std::collections::BTreeMap;
-use studio::view::{CalendarView, CutDrawing, LaneKind, PanelSurvey, StretchKind};
+use studio::view::{CalendarView, ClearContour, CutDrawing, LaneKind, Nearness, PanelSurvey, StretchKind};
 use units::{Duration, Length, Thickness};
 
 /// A finding on the drawing. One without a spot means its whole panel.
@@ -93,40 +93,107 @@ pub fn nest_sheet(cut: &CutDrawing, span: Length, words: &Words) -> NestSheet {
     }
 }
 
-/// A panel's readings of one moment, over the map of its clear coat where there is one: hatched under the
-/// floor and under a little more than it.
-pub fn panel_map(panel: &PanelSurvey, moment: Moment, floor: Thickness, words: &Words) -> PanelMap {
-    let spots = panel.readings.iter().filter(|r| r.2 == moment).filter_map(|(at, total, _)| {
-        let (u, v) = (*at)?;
-        Some(Spot { u, v, words: words.thickness(*total), flagged: false })
+/// A panel's readings of one moment, over the contours of its clear coat where there are any: hatched under the floor
+/// and under a little more than it. Readings that do not go with the rest stand in a ring; a cross is where the next one
+/// tells most.
+pub fn panel_map(panel: &PanelSurvey, moment: Moment, words: &Words) -> PanelMap {
+    let before = moment == Moment::Before;
+    let spots = panel.readings.iter().enumerate().filter(|(_, r)| r.2 == moment).filter_map(|(i, r)| {
+        let (u, v) = r.0?;
+        Some(Spot { u, v, words: words.thickness(r.1), flagged: before && panel.outliers.contains(&i) })
     });
-    let unit = words.thickness_unit();
-    let regions = panel.map.as_ref().filter(|_| moment == Moment::Before).map_or_else(Vec::new, |map| {
-        let values: Vec<f64> = map.clear_mean.iter().map(|t| t.as_um()).collect();
-        let under = |level: Thickness, hatch| Contour {
-            rings: contours(&values, map.columns, map.rows, level.as_um()),
-            hatch: Some(hatch),
-            words: format!("clear coat under {} {unit}", words.thickness(level)),
-        };
-        let near = floor + Thickness::um(5.0);
-        [under(near, Hatch::Light), under(floor, Hatch::Marked)]
-            .into_iter()
-            .filter(|c| !c.rings.is_empty())
-            .collect()
-    });
+    let contours = panel.contours.iter().filter(|_| before).map(|c| contour(c, words));
+    let more =
+        panel.estimate.as_ref().map(|e| &e.more).filter(|m| before && m.readings > 0 && panel.readable);
+    PanelMap {
+        title: format!("{}, total thickness", panel.title),
+        panel: panel.id.clone(),
+        unit: words.thickness_unit().to_owned(),
+        spots: spots.collect(),
+        contours: contours.collect(),
+        next: more.and_then(|m| m.next_at),
+        scale: scale_bar(panel.width, words),
+    }
+}
+
+/// A contour of the clear coat as it is drawn.
+pub fn contour(contour: &ClearContour, words: &Words) -> Contour {
+    let level = words.thickness(contour.under);
+    Contour {
+        rings: contour.rings.clone(),
+        hatch: match contour.nearness {
+            Nearness::Under => Some(Hatch::Marked),
+            Nearness::Near => Some(Hatch::Light),
+            Nearness::Level => None,
+        },
+        words: format!("clear coat under {level} {}", words.thickness_unit()),
+        number: level_number(contour.under, words),
+    }
+}
+
+/// A level as it stands on its line: with a decimal where it is between whole micrometers.
+fn level_number(level: Thickness, words: &Words) -> String {
+    match words.units {
+        job::UnitSystem::Metric => {
+            let text = format!("{:.1}", level.as_um());
+            text.strip_suffix(".0").map(str::to_owned).unwrap_or(text)
+        }
+        job::UnitSystem::Us => format!("{:.2}", level.as_mil()),
+    }
+}
+
+/// A round length for the scale bar of a panel.
+pub fn scale_bar(width: Length, words: &Words) -> (Length, String) {
     let scale = match words.units {
         job::UnitSystem::Metric => [(500.0, "500 mm"), (100.0, "100 mm")],
         job::UnitSystem::Us => [(508.0, "20 in"), (101.6, "4 in")],
     };
-    let (mm, said) = if panel.width > Length::mm(scale[0].0 * 1.5) { scale[0] } else { scale[1] };
-    PanelMap {
-        title: format!("{}, total thickness", panel.title),
-        panel: panel.id.clone(),
-        unit: unit.to_owned(),
-        spots: spots.collect(),
-        contours: regions,
-        scale: (Length::mm(mm), said.to_owned()),
+    let (mm, said) = if width > Length::mm(scale[0].0 * 1.5) { scale[0] } else { scale[1] };
+    (Length::mm(mm), said.to_owned())
+}
+
+/// Removal against remaining mark; none when there is nothing to choose between.
+pub fn correction_front(title: &str, plan: &CorrectionChoices<'_>, words: &Words) -> Option<Front> {
+    if plan.points.len() < 2 {
+        return None;
     }
+    let value = |t: Thickness| match words.units {
+        job::UnitSystem::Metric => t.as_um(),
+        job::UnitSystem::Us => t.as_mil(),
+    };
+    let unit = words.thickness_unit();
+    let dots = plan.points.iter().map(|p| FrontDot {
+        x: value(p.removal),
+        y: value(p.remaining_mark),
+        allowed: p.safe,
+        advised: plan.advised == Some(p.removal),
+        words: format!(
+            "takes {:.2} {unit}, leaves marks of {:.2} {unit}{}",
+            value(p.removal),
+            value(p.remaining_mark),
+            if p.safe { "" } else { ", not allowed" }
+        ),
+    });
+    Some(Front {
+        title: format!("{title}: what is taken against the mark that stays"),
+        across: format!("taken, {unit}"),
+        up: format!("mark that stays, {unit}"),
+        dots: dots.collect(),
+        wanted: Some((value(plan.wanted), "wanted".to_owned())),
+        most: Some((value(plan.most), "may be taken".to_owned())),
+    })
+}
+
+/// What [`correction_front`] draws.
+pub struct CorrectionChoices<'a> {
+    /// The front, least removal first.
+    pub points: &'a [studio::view::FrontPoint],
+    /// Removal of the advised passes.
+    pub advised: Option<Thickness>,
+    /// Deepest mark that may stay.
+    pub wanted: Thickness,
+    /// What may be taken.
+    pub most: Thickness,
 }
 
 /// Some days of a plan, `width` px wide.

@@ -274,12 +274,17 @@ fn survey() -> SurveyView {
                     warnings: vec![("refinished".into(), "ask the owner".into())],
                     findings: Vec::new(),
                     correction: None,
-                    map: None,
+                    outliers: vec![],
+                    edge_correction: None,
+                    contours: vec![],
+                    test_spots: vec![],
+                    taken: None,
                 }
             })
             .collect(),
         missing: Vec::new(),
         unknown: Vec::new(),
+        methods: vec![],
     }
 }
 

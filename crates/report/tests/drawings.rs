@@ -324,15 +324,39 @@ fn hood(spots: usize) -> PanelMap {
                 rings: vec![vec![(0.1, 0.1), (0.6, 0.1), (0.6, 0.5), (0.1, 0.5)]],
                 hatch: Some(Hatch::Light),
                 words: "under 40 µm".into(),
+                number: "40".into(),
             },
             Contour {
                 rings: vec![vec![(0.2, 0.2), (0.4, 0.2), (0.4, 0.4)]],
                 hatch: Some(Hatch::Marked),
                 words: "under 35 µm".into(),
+                number: "35".into(),
             },
         ],
+        next: Some((0.8, 0.3)),
         scale: (Length::mm(500.0), "500 mm".into()),
     }
+}
+
+#[test]
+fn a_front_shows_what_is_allowed() {
+    let dot = |x, y, allowed| FrontDot { x, y, allowed, advised: x == 1.5, words: format!("{x} for {y}") };
+    let mut choices = Front {
+        title: "Hood".into(),
+        across: "taken, µm".into(),
+        up: "mark that stays, µm".into(),
+        dots: vec![dot(0.0, 4.0, true), dot(1.5, 2.1, true), dot(3.2, 0.4, false)],
+        wanted: Some((0.5, "wanted".into())),
+        most: Some((2.0, "may be taken".into())),
+    };
+    for name in ["front.svg", "front-spent.svg"] {
+        let svg = front(&choices, Medium::Alone);
+        keep(name, &svg);
+        check(&svg);
+        choices.most = Some((0.0, "may be taken".into()));
+    }
+    choices.dots.clear();
+    check(&front(&choices, Medium::Alone));
 }
 
 #[test]

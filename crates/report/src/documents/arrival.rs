@@ -1,11 +1,12 @@
 //! The arrival record: what came in, and in which state, before anything was touched.
 
+use super::maps::maps;
 use super::{Album, Photographs, car_of, cautions, findings, missing, or_dash};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
 use crate::drawing::{Medium, StripLine, common_range, range_cell};
 use crate::words::{Words, capital, counted};
-use job::{Coverage, Finding, PictureId, Soil, Stage};
+use job::{Coverage, Finding, Moment, PictureId, Soil, Stage};
 use std::collections::BTreeMap;
 use studio::view::{CarView, PanelSurvey, SurveyView};
 use units::Thickness;
@@ -32,6 +33,13 @@ pub fn arrival(car: &CarView, survey: &SurveyView, album: Album<'_>) -> Document
     doc.section(Section::new(title, blocks));
     let blocks = readings(&mut doc, car, survey, &words);
     doc.section(Section::new("Paint thickness", blocks));
+    if survey.panels.iter().any(|p| p.readings.iter().any(|r| r.0.is_some())) {
+        // Panels with something to mind come first.
+        let mut list: Vec<&PanelSurvey> = survey.panels.iter().collect();
+        list.sort_by_key(|p| p.warnings.is_empty());
+        let blocks = maps(&mut doc, car, list.into_iter().map(|p| (p, Moment::Before)), &words);
+        doc.section(Section::new("Panel maps", blocks));
+    }
     let blocks = photographs(&mut doc, car, album);
     doc.section(Section::new("Photographs", blocks));
     let signed = arrived.and_then(|a| a.signed.as_ref());

@@ -1,18 +1,16 @@
 //! The handover report: what was done, with proof, and how to look after it.
 
+use super::maps::maps;
 use super::{Album, Photographs, car_of, cautions, missing, or_dash};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Image, Section};
-use crate::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range, panel_map};
+use crate::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range};
 use crate::sketch;
 use crate::words::{Words, counted};
 use job::{Moment, PanelId, PictureId, Stage};
 use std::collections::BTreeMap;
-use studio::view::{CarView, CorrectedPanel, HandoverView, SurveyView};
+use studio::view::{CarView, CorrectedPanel, HandoverView, PanelSurvey, SurveyView};
 use units::Thickness;
-
-/// Most panel maps in one report: those of corrected panels come first.
-const MOST_MAPS: usize = 6;
 
 /// Makes the handover report.
 pub fn handover(car: &CarView, view: &HandoverView, survey: &SurveyView, album: Album<'_>) -> Document {
@@ -39,7 +37,7 @@ pub fn handover(car: &CarView, view: &HandoverView, survey: &SurveyView, album: 
     doc.section(Section::new("Before and after", blocks));
     let blocks = thickness(&mut doc, view, &words);
     doc.section(Section::new("Thickness before and after", blocks));
-    let blocks = maps(&mut doc, car, view, survey, &words);
+    let blocks = maps(&mut doc, car, panel_maps(view, survey), &words);
     doc.section(Section::new("Panel maps", blocks));
     let blocks = film(&mut doc, car, view, &words);
     doc.section(Section::new("Film on the car", blocks));
@@ -210,56 +208,12 @@ fn thickness(doc: &mut Document, view: &HandoverView, words: &Words) -> Vec<Bloc
     }]
 }
 
-fn maps(
-    doc: &mut Document,
-    car: &CarView,
-    view: &HandoverView,
-    survey: &SurveyView,
-    words: &Words,
-) -> Vec<Block> {
-    let floor = car.shop.settings.floor;
-    let corrected = |id: &str| view.panels.iter().any(|p| p.id == id);
-    let mut list: Vec<_> =
-        survey.panels.iter().filter(|p| p.readings.iter().any(|r| r.0.is_some())).collect();
-    list.sort_by_key(|p| !corrected(&p.id));
-    let more = list.len().saturating_sub(MOST_MAPS);
-    let mut parts = Vec::new();
-    let mut hatched = false;
-    for panel in list.into_iter().take(MOST_MAPS) {
-        let moment = if panel.readings.iter().any(|r| r.2 == Moment::After && r.0.is_some()) {
-            Moment::After
-        } else {
-            Moment::Before
-        };
-        let map = sketch::panel_map(panel, moment, floor, words);
-        hatched |= !map.contours.is_empty();
-        let Some(svg) = panel_map(car.body, &map, Medium::Alone) else { continue };
-        let when = if moment == Moment::After { "after" } else { "before" };
-        let alt =
-            format!("{}: {} on the outline", panel.title, counted(map.spots.len(), "reading", "readings"));
-        let caption = format!("{}, total {when}, {}", panel.title, map.unit);
-        parts.push(Image { img: doc.picture(svg.into_bytes()), alt, caption: Some(caption) });
-    }
-    if parts.is_empty() {
-        return vec![missing(
-            "No reading has its place on a panel, so no map can be drawn. Tap the panel when reading.",
-        )];
-    }
-    let mut blocks = vec![Block::Photographs { columns: 2, height: 62.0, parts }];
-    if hatched {
-        let unit = words.thickness_unit();
-        let near = floor + Thickness::um(5.0);
-        blocks.push(Block::key(&[
-            (Hatch::Light, &format!("clear coat under {} {unit}", words.thickness(near))),
-            (Hatch::Marked, &format!("under the floor of {} {unit}", words.thickness(floor))),
-        ]));
-    }
-    if more > 0 {
-        blocks.push(Block::Quiet {
-            text: format!("{} more are kept in the record.", counted(more, "map", "maps")),
-        });
-    }
-    blocks
+/// Panels that were corrected first, before and after; the others as they were read.
+fn panel_maps<'a>(view: &HandoverView, survey: &'a SurveyView) -> Vec<(&'a PanelSurvey, Moment)> {
+    let corrected = |p: &&PanelSurvey| view.panels.iter().any(|c| c.id == p.id);
+    let (first, rest): (Vec<&PanelSurvey>, Vec<&PanelSurvey>) = survey.panels.iter().partition(corrected);
+    let both = first.into_iter().flat_map(|p| [(p, Moment::Before), (p, Moment::After)]);
+    both.chain(rest.into_iter().map(|p| (p, Moment::Before))).collect()
 }
 
 fn film(doc: &mut Document, car: &CarView, view: &HandoverView, words: &Words) -> Vec<Block> {

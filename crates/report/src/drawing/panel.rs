@@ -5,7 +5,7 @@ use super::hatch::Hatch;
 use super::label::{self, Rect};
 use super::pen::{Anchor, Pen, Text, num};
 use body::Body;
-use plane::Point;
+use plane::{Outline, Point};
 use units::Length;
 
 /// One reading spot on a panel.
@@ -30,6 +30,8 @@ pub struct Contour {
     pub hatch: Option<Hatch>,
     /// Words of the level, such as `under 35 µm`.
     pub words: String,
+    /// The level's number, which stands on its line.
+    pub number: String,
 }
 
 /// One panel, its readings and its map.
@@ -45,6 +47,8 @@ pub struct PanelMap {
     pub spots: Vec<Spot>,
     /// Regions, the widest first.
     pub contours: Vec<Contour>,
+    /// Where the next reading tells most: u, v.
+    pub next: Option<(f64, f64)>,
     /// A length for the scale bar with its words, such as `500 mm`.
     pub scale: (Length, String),
 }
@@ -55,8 +59,17 @@ const SIDE: f64 = 14.0;
 
 /// Draws a panel with its readings and map; `None` if the body has no such panel.
 pub fn panel_map(body: &Body, map: &PanelMap, medium: Medium<'_>) -> Option<String> {
-    let panel = body.panel(&map.panel)?;
     let ring: Vec<(f64, f64)> = body.outline(&map.panel)?.iter().map(|p| (p.x, p.y)).collect();
+    mapped(&ring, map, medium)
+}
+
+/// The same on a plain rectangle, for a panel of which only the size is known.
+pub fn sheet_map(width: Length, height: Length, map: &PanelMap, medium: Medium<'_>) -> Option<String> {
+    let (w, h) = (width.as_mm(), height.as_mm());
+    mapped(&[(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)], map, medium)
+}
+
+fn mapped(ring: &[(f64, f64)], map: &PanelMap, medium: Medium<'_>) -> Option<String> {
     let first = *ring.first()?;
     let [l, t, r, b] = ring.iter().fold([first.0, first.1, first.0, first.1], |[l, t, r, b], p| {
         [l.min(p.0), t.min(p.1), r.max(p.0), b.max(p.1)]
@@ -92,6 +105,26 @@ pub fn panel_map(body: &Body, map: &PanelMap, medium: Medium<'_>) -> Option<Stri
     let places: Vec<(f64, f64)> =
         map.spots.iter().map(|s| at(s.u.clamp(0.0, 1.0), s.v.clamp(0.0, 1.0))).collect();
     let room = Rect { x: 0.0, y: 0.0, w: WIDE * unit, h: h + 2.0 * SIDE * unit };
+    let on_panel = Outline::new(outline.iter().map(|p| Point::mm(p.0, p.1)).collect()).ok();
+    let inside = |p: (f64, f64)| {
+        let around =
+            |d: (f64, f64)| on_panel.as_ref().is_some_and(|o| o.contains(Point::mm(p.0 + d.0, p.1 + d.1)));
+        [(0.0, 0.0), (12.0, 0.0), (-12.0, 0.0), (0.0, 8.0), (0.0, -8.0)]
+            .iter()
+            .all(|d| around((d.0 * unit, d.1 * unit)))
+    };
+    let mut taken: Vec<Rect> =
+        places.iter().map(|p| Rect::around(p.0, p.1, 34.0 * unit, 34.0 * unit)).collect();
+    for contour in &map.contours {
+        number(&mut pen, contour, &mut taken, |p| Some(at(p.0, p.1)).filter(|p| inside(*p)));
+    }
+    if let Some((u, v)) = map.next {
+        let (x, y) = at(u.clamp(0.0, 1.0), v.clamp(0.0, 1.0));
+        let (r, arm) = (7.0 * unit, 11.0 * unit);
+        pen.circle("ln fill", x, y, r);
+        pen.line("ln", x - arm, y, x + arm, y);
+        pen.line("ln", x, y - arm, x, y + arm);
+    }
     values(&mut pen, map, &places, &outline, room);
     let bottom = h + 2.0 * SIDE * unit;
     pen.dimension(
@@ -102,8 +135,28 @@ pub fn panel_map(body: &Body, map: &PanelMap, medium: Medium<'_>) -> Option<Stri
         &map.scale.1,
     );
     let words = described(map);
-    debug_assert!(panel.width.as_mm() > 0.0);
     Some(pen.finish([0.0, 0.0, WIDE * unit, bottom + 22.0 * unit], "panel", &map.title, &words))
+}
+
+/// Writes a level's number on its line, where that meets no reading and no other number.
+fn number(
+    pen: &mut Pen<'_>,
+    contour: &Contour,
+    taken: &mut Vec<Rect>,
+    at: impl Fn((f64, f64)) -> Option<(f64, f64)>,
+) {
+    let longest = contour.rings.iter().max_by_key(|r| r.len());
+    let Some(ring) = longest.filter(|_| !contour.number.is_empty()) else { return };
+    let probe = |x, y| Text { x, y, size: 11.0, anchor: Anchor::Middle, class: "t2", text: &contour.number };
+    let half = 0.33 * 11.0 * pen.unit();
+    let free = ring.iter().filter_map(|p| at(*p)).find_map(|(x, y)| {
+        let place = pen.extent(probe(x, y + half)).grown(2.0 * pen.unit());
+        (!taken.iter().any(|t| t.meets(&place))).then_some((x, y, place))
+    });
+    if let Some((x, y, place)) = free {
+        pen.patched(probe(x, y + half));
+        taken.push(place);
+    }
 }
 
 fn ring_path(points: &[(f64, f64)]) -> String {
@@ -193,5 +246,8 @@ fn described(map: &PanelMap) -> String {
     let values: Vec<&str> = map.spots.iter().map(|s| s.words.as_str()).collect();
     let levels: Vec<&str> = map.contours.iter().map(|c| c.words.as_str()).collect();
     let levels = if levels.is_empty() { String::new() } else { format!(" Regions: {}.", levels.join(", ")) };
-    format!("{} readings in {}: {}.{levels}", values.len(), map.unit, values.join(", "))
+    let next = map.next.map_or(String::new(), |(u, v)| {
+        format!(" The next reading tells most at {:.0} % across, {:.0} % down.", 100.0 * u, 100.0 * v)
+    });
+    format!("{} readings in {}: {}.{levels}{next}", values.len(), map.unit, values.join(", "))
 }

@@ -2,6 +2,7 @@
 
 mod air;
 mod demo;
+mod gauge;
 mod nest;
 mod paint;
 mod plan;
@@ -34,6 +35,8 @@ enum Command {
     Plan(plan::Args),
     /// Readings to statistics, clear coat and what may be removed.
     Paint(paint::Args),
+    /// Calibration foils or a gauge study: what the thickness gauge can tell.
+    Gauge(gauge::Args),
     /// Pieces onto rolls and offcuts.
     Nest(nest::Args),
     /// The steps of a job folder, in order and with reasons.
@@ -63,6 +66,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Serve(args) => studio::serve(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Paint(args) => paint::run(&args),
+        Command::Gauge(args) => gauge::run(&args),
         Command::Nest(args) => nest::run(&args),
         Command::Route(args) => route::run(&args),
         Command::Schedule(args) => schedule::run(&args),

@@ -1,5 +1,7 @@
 //! Readings to estimates.
 
+mod panel_map;
+
 use super::table;
 use clap::Args as ClapArgs;
 use paint::{Defaults, Flag, History, PanelInfo, Settings, Substrate};
@@ -16,6 +18,13 @@ pub struct Args {
     /// Body style, so that panels have their size: saloon, hatchback, estate, coupe, convertible, suv, pickup, van.
     #[arg(long)]
     body: Option<String>,
+    /// Calibration foils read with the gauge, CSV with nominal_um and read_um (or _mil): the readings are taken without
+    /// the offset that they show.
+    #[arg(long)]
+    foils: Option<PathBuf>,
+    /// Draw the panels with their readings and the contours of the clear coat into this SVG file.
+    #[arg(long, value_name = "OUT.svg")]
+    panel_map: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long)]
     json: bool,
@@ -24,7 +33,7 @@ pub struct Args {
 /// Analyzes readings and prints what they say.
 pub fn run(args: &Args) -> Result<(), Refusal> {
     let place = args.readings.display().to_string();
-    let imported = paint::parse_csv(&super::read(&args.readings)?, &Defaults::default());
+    let mut imported = paint::parse_csv(&super::read(&args.readings)?, &Defaults::default());
     let style = match &args.body {
         None => None,
         Some(name) => Some(body::Style::from_name(name).ok_or_else(|| {
@@ -48,9 +57,17 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         .at(place));
     }
     let infos: Vec<PanelInfo> = names.iter().map(|name| info(name, style, &imported.readings)).collect();
-    let settings = Settings::default();
-    let survey = paint::analyze(&imported.readings, &infos, &settings)
+    let mut settings = Settings::default();
+    if let Some(path) = &args.foils {
+        let check = super::gauge::foils(path)?;
+        imported.readings.iter_mut().for_each(|r| *r = check.corrected(r));
+        settings.gauge = check.applied(&settings.gauge);
+    }
+    let (survey, maps) = paint::analyze_with_maps(&imported.readings, &infos, &settings)
         .map_err(|e| Refusal::invalid(e.to_string(), "Mend the setting.").at(place))?;
+    if let Some(out) = &args.panel_map {
+        super::write(out, panel_map::sheet(&survey, &maps, &infos, &settings, style)?.as_bytes())?;
+    }
     if args.json {
         let panels: Vec<_> = survey
             .panels
@@ -126,6 +143,7 @@ fn info(name: &str, style: Option<body::Style>, readings: &[paint::Reading]) -> 
         id: name.to_owned(),
         width: known.map_or(Length::mm(1000.0), |p| p.width),
         height: known.map_or(Length::mm(700.0), |p| p.height),
+        outline: style.map(|s| studio::engine::paint::outline(body::Body::of(s), name)).unwrap_or_default(),
         substrate: stated.unwrap_or_else(|| match known.map(|p| p.usual_material) {
             Some(body::Material::Plastic) => Substrate::Plastic,
             _ => Substrate::Unknown,

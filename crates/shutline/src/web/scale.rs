@@ -74,6 +74,11 @@ impl Scale {
         plain(if self.us() { t.as_mil() } else { t.as_um() })
     }
 
+    /// A thickness with one digit more than a reading has: a pass takes a micron or so.
+    pub fn thickness_fine(self, t: Thickness) -> String {
+        if self.us() { format!("{:.2}", t.as_mil()) } else { format!("{:.1}", t.as_um()) }
+    }
+
     /// Unit of temperatures.
     pub fn temperature(self) -> &'static str {
         if self.us() { "°F" } else { "°C" }

@@ -5,8 +5,9 @@ use crate::engine;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Stamp, Studio};
 use body::Style;
-use job::{Job, JobEvent, JobId, Material, Moment, Place, Reading, Signature};
+use job::{Job, JobEvent, JobId, Material, Moment, Place, Reading, Signature, TestSpot};
 use paint::{Defaults, Rejected};
+use units::Thickness;
 
 /// What came of a file of readings.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -88,6 +89,67 @@ impl Studio {
         })
     }
 
+    /// Keeps a test spot: what a method took on a small area of this car, read before and after.
+    ///
+    /// # Errors
+    /// When panel or method are unknown, no pass was made, or a reading is out of range.
+    pub fn test_spot(&self, id: &JobId, stamp: &Stamp, spot: &TestSpot) -> Result<u64, Refusal> {
+        self.decide(id, stamp, |Before { job, shop, now, .. }| {
+            still_open(job)?;
+            let style = Style::from_name(&job.car.body).unwrap_or(Style::Saloon);
+            known_panel(style, &spot.panel)?;
+            let methods = engine::paint::methods(shop);
+            if !methods.iter().any(|m| m.name == spot.method) {
+                let known: Vec<&str> = methods.iter().map(|m| m.name.as_str()).collect();
+                return Err(Refusal::not_found(
+                    format!("There is no method '{}'", spot.method),
+                    format!("Use one of: {}.", known.join(", ")),
+                ));
+            }
+            if !(1..=20).contains(&spot.passes) {
+                return Err(Refusal::invalid("A test spot has 1 to 20 passes", "Say how many were made."));
+            }
+            if spot.pairs.len() < 2 {
+                return Err(Refusal::invalid(
+                    "Fewer than two places were read before and after",
+                    "Read at least two places, each before and after: one line for each, such as 121 119.5.",
+                ));
+            }
+            let sound = |t: Thickness| t.as_um() > 0.0 && t.as_um() <= 5000.0;
+            if let Some(pair) = spot.pairs.iter().find(|p| !sound(p.before) || !sound(p.after)) {
+                return Err(Refusal::invalid(
+                    format!("{} and {} µm are no readings of paint", pair.before.as_um(), pair.after.as_um()),
+                    "Check unit and decimal mark.",
+                ));
+            }
+            let spot = TestSpot { at: now, by: stamp.by.clone(), ..spot.clone() };
+            Ok(JobEvent::TestSpotted { spot }.into())
+        })
+    }
+
+    /// Takes a test spot back. It stays in the record.
+    ///
+    /// # Errors
+    /// When there is none such, or no reason is given.
+    pub fn withdraw_test_spot(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        index: usize,
+        why: &str,
+    ) -> Result<u64, Refusal> {
+        let why = why.trim();
+        if why.is_empty() {
+            return Err(Refusal::invalid("No reason is given", "Say why the test spot is taken back."));
+        }
+        self.decide(id, stamp, |Before { job, .. }| {
+            if index >= job.test_spots.len() {
+                return Err(Refusal::not_found("There is no such test spot", "Open the page again."));
+            }
+            Ok(JobEvent::TestSpotWithdrawn { index, why: why.to_owned() }.into())
+        })
+    }
+
     /// Closes the survey: what was found and read stands as the ground of the offer.
     ///
     /// # Errors
@@ -110,10 +172,10 @@ pub(crate) fn read_csv(job: &Job, csv: &str, moment: Moment) -> (Vec<Reading>, V
     let style = Style::from_name(&job.car.body).unwrap_or(Style::Saloon);
     let mut rejected = imported.rejected;
     let mut kept = Vec::new();
-    for reading in imported.readings {
+    for (reading, line) in imported.readings.iter().zip(imported.lines) {
         match known_panel(style, &reading.panel.as_str().into()) {
-            Ok(()) => kept.push(engine::paint::reading_back(&reading, moment)),
-            Err(refusal) => rejected.push(Rejected { line: 0, reason: refusal.to_string() }),
+            Ok(()) => kept.push(engine::paint::reading_back(reading, moment)),
+            Err(refusal) => rejected.push(Rejected { line, reason: refusal.to_string() }),
         }
     }
     rejected.sort_by_key(|r| r.line);

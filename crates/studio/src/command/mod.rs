@@ -3,6 +3,7 @@
 pub(crate) mod book;
 pub(crate) mod film;
 pub(crate) mod finding;
+mod gauge;
 mod handover;
 pub(crate) mod measure;
 mod offer;

@@ -5,6 +5,7 @@ use crate::refusal::{Refusal, RefusalKind};
 use crate::studio::{Stamp, Studio, zone_of};
 use jiff::SignedDuration;
 use job::{Finding, JobId, LotUse, Material, Moment, PanelId, PlannedStep, Reading, StepNo, StepState};
+use plane::{Outline, Point};
 use units::{Seed, Sequence, Thickness, Volume};
 
 /// A job being told.
@@ -89,7 +90,9 @@ impl Story<'_> {
                 a if a > 0.2 => 6,
                 _ => 3,
             };
-            readings.extend((0..spots).map(|_| spot(&mut chance, panel.id, level, moment)));
+            let corners = crate::engine::paint::outline(body, panel.id);
+            let outline = Outline::new(corners.iter().map(|p| Point::mm(p.0, p.1)).collect()).ok();
+            readings.extend((0..spots).map(|_| spot(&mut chance, panel.id, outline.as_ref(), level, moment)));
         }
         self.studio.measure(&self.id, &self.by(), &readings)?;
         Ok(())
@@ -205,8 +208,25 @@ struct Level {
     clear: Option<f64>,
 }
 
-fn spot(chance: &mut Sequence, panel: &str, level: Level, moment: Moment) -> Reading {
-    let (u, v) = (chance.between(0.1, 0.9), chance.between(0.15, 0.85));
+fn spot(
+    chance: &mut Sequence,
+    panel: &str,
+    outline: Option<&Outline>,
+    level: Level,
+    moment: Moment,
+) -> Reading {
+    // A gauge is set down on the panel, not beside it; a narrow one is hit after a few tries.
+    const RIM: f64 = 0.03;
+    let around = [(0.0, 0.0), (RIM, 0.0), (-RIM, 0.0), (0.0, RIM), (0.0, -RIM)];
+    let on_panel = |chance: &mut Sequence| {
+        (0..50)
+            .map(|_| (chance.between(0.08, 0.92), chance.between(0.1, 0.9)))
+            .find(|(u, v)| {
+                outline.is_some_and(|o| around.iter().all(|(x, y)| o.contains(Point::mm(u + x, v + y))))
+            })
+            .unwrap_or((0.5, 0.5))
+    };
+    let (u, v) = on_panel(chance);
     // Thickness drifts over the panel; the gauge adds its own noise.
     let shape = (u * 3.1).sin() + 0.6 * (v * 2.3).cos() - 0.6 + 0.4 * chance.normal();
     let total = level.mean + level.drift * shape + (0.6 + 0.004 * level.mean) * chance.normal();

@@ -6,16 +6,17 @@ use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::Studio;
 use ::paint::{
-    Advice, CorrectionPlan, Flag, History, Method, PanelEstimate, PanelInfo, PanelMap, PlanRequest, Settings,
-    Survey,
+    Advice, CorrectionPlan, Flag, GaugeSettings, History, Method, PanelEstimate, PanelInfo, PanelMap,
+    PlanRequest, Settings, Spread, Surface, Survey,
 };
 use body::{Body, PanelKind};
 use job::{
     CarHistory, Finding, FindingKind, Finish, Job, Material, Moment, PaintFinish, PanelId, Place, Reading,
     Severity, Shop,
 };
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use units::Thickness;
+use units::{Length, Thickness};
 
 /// The shop's settings in the engine's words.
 pub fn settings(shop: &Shop) -> Settings {
@@ -25,6 +26,72 @@ pub fn settings(shop: &Shop) -> Settings {
         alpha: shop.settings.risk,
         ..Settings::default()
     }
+}
+
+/// What the foils say of a gauge; none when too few were read.
+pub fn gauge_check(check: &job::GaugeCheck) -> Option<::paint::GaugeCheck> {
+    let foil = |f: &job::FoilReading| ::paint::Foil { nominal: f.nominal, read: f.read };
+    ::paint::check_gauge(&check.foils.iter().map(foil).collect::<Vec<_>>()).ok()
+}
+
+/// The settings with what foils said of the gauges that read this car: of several gauges, the least sure one speaks.
+fn settings_of(job: &Job, shop: &Shop) -> Settings {
+    let settings = settings(shop);
+    let names: BTreeSet<Option<&String>> = job.readings.iter().map(|r| r.gauge.as_ref()).collect();
+    let checked = names.into_iter().map(|name| {
+        let check = name.and_then(|n| shop.gauges.get(n)).and_then(gauge_check);
+        check.map_or(settings.gauge, |c| c.applied(&settings.gauge))
+    });
+    let least_sure = checked.reduce(|a, b| GaugeSettings {
+        fixed: a.fixed.max(b.fixed),
+        offset_sd: a.offset_sd.max(b.offset_sd),
+        ..a
+    });
+    Settings { gauge: least_sure.unwrap_or(settings.gauge), ..settings }
+}
+
+/// The shop's correction methods with what test spots on this car showed.
+pub fn methods_on(job: &Job, shop: &Shop) -> Vec<Method> {
+    let gauge = settings_of(job, shop).gauge;
+    let mut methods = methods(shop);
+    for spot in &job.test_spots {
+        if let Some(method) = methods.iter_mut().find(|m| m.name == spot.method) {
+            *method = ::paint::test_spot(method, &pairs(spot), spot.passes, &gauge).method;
+        }
+    }
+    methods
+}
+
+/// Each test spot with what it says, on top of those before it.
+pub fn test_spots(job: &Job, shop: &Shop) -> Vec<(job::TestSpot, Option<::paint::TestSpot>)> {
+    let gauge = settings_of(job, shop).gauge;
+    let mut methods = methods(shop);
+    let mut said = Vec::new();
+    for spot in &job.test_spots {
+        let result = methods.iter_mut().find(|m| m.name == spot.method).map(|method| {
+            let result = ::paint::test_spot(method, &pairs(spot), spot.passes, &gauge);
+            *method = result.method.clone();
+            result
+        });
+        said.push((spot.clone(), result));
+    }
+    said
+}
+
+fn pairs(spot: &job::TestSpot) -> Vec<::paint::Pair> {
+    spot.pairs.iter().map(|p| ::paint::Pair { before: p.before, after: p.after }).collect()
+}
+
+/// Places to be read before and after a pass of each method so that its removal is told from the gauge's scatter, on
+/// paint of this thickness.
+pub fn pairs_needed(job: &Job, shop: &Shop, total: Thickness) -> Vec<(String, Thickness, usize)> {
+    let gauge = settings_of(job, shop).gauge;
+    let row = |m: Method| {
+        let removal = m.removal_per_pass.mean;
+        let needed = ::paint::pairs_needed(removal, total, &gauge);
+        (m.name, removal, needed)
+    };
+    methods_on(job, shop).into_iter().map(row).collect()
 }
 
 /// The shop's correction methods.
@@ -67,6 +134,7 @@ pub fn panel_infos(job: &Job, history: &CarHistory, body: &Body) -> Vec<PanelInf
                 id: panel.id.to_owned(),
                 width: panel.width,
                 height: panel.height,
+                outline: outline(body, panel.id),
                 substrate: substrate(material(job, body, &id)),
                 matte: job.car.paint == PaintFinish::Matte,
                 single_stage: job.car.paint == PaintFinish::SingleStage,
@@ -80,13 +148,30 @@ pub fn panel_infos(job: &Job, history: &CarHistory, body: &Body) -> Vec<PanelInf
         .collect()
 }
 
+/// Outline of a panel in its drawing, u and v; empty when this body has no such panel.
+pub fn outline(body: &Body, panel: &str) -> Vec<(f64, f64)> {
+    let ring = body.outline(panel).unwrap_or_default();
+    let span = |of: fn(&plane::Point) -> f64| {
+        let low = ring.iter().map(of).fold(f64::INFINITY, f64::min);
+        (low, ring.iter().map(of).fold(f64::NEG_INFINITY, f64::max) - low)
+    };
+    let ((left, wide), (top, high)) = (span(|p| p.x), span(|p| p.y));
+    ring.iter().map(|p| ((p.x - left) / wide, (p.y - top) / high)).collect()
+}
+
 /// Painted panels of a body.
 pub fn painted(body: &Body) -> impl Iterator<Item = &body::Panel> {
     body.panels().iter().filter(|p| p.kind == PanelKind::Paint)
 }
 
-/// A job's readings of one moment.
-pub fn readings(job: &Job, moment: Moment) -> Vec<::paint::Reading> {
+/// A job's readings of one moment, without the offset of gauges whose foils were read.
+pub fn readings(job: &Job, shop: &Shop, moment: Moment) -> Vec<::paint::Reading> {
+    let checks: BTreeMap<&String, ::paint::GaugeCheck> =
+        shop.gauges.iter().filter_map(|(name, check)| Some((name, gauge_check(check)?))).collect();
+    let corrected = |r: ::paint::Reading| match r.gauge.as_ref().and_then(|g| checks.get(g)) {
+        Some(check) => check.corrected(&r),
+        None => r,
+    };
     job.readings_at(moment)
         .map(|r| ::paint::Reading {
             panel: r.place.panel.0.clone(),
@@ -99,6 +184,7 @@ pub fn readings(job: &Job, moment: Moment) -> Vec<::paint::Reading> {
             substrate: r.substrate.map_or(::paint::Substrate::Unknown, substrate),
             clear: r.clear,
         })
+        .map(corrected)
         .collect()
 }
 
@@ -135,7 +221,7 @@ pub fn survey(
     moment: Moment,
 ) -> Result<Arc<Survey>, Refusal> {
     let body = crate::studio::body_of(job);
-    let inputs = (readings(job, moment), panel_infos(job, history, body), settings(shop));
+    let inputs = (readings(job, shop, moment), panel_infos(job, history, body), settings_of(job, shop));
     let result = studio.results.get("survey", &inputs, || ::paint::analyze(&inputs.0, &inputs.1, &inputs.2));
     match &*result {
         Ok(survey) => Ok(Arc::new(survey.clone())),
@@ -154,11 +240,11 @@ pub fn map(
 ) -> Option<PanelMap> {
     let body = crate::studio::body_of(job);
     let info = panel_infos(job, history, body).into_iter().find(|p| p.id == panel)?;
-    let readings: Vec<_> = readings(job, moment).into_iter().filter(|r| r.panel == panel).collect();
+    let readings: Vec<_> = readings(job, shop, moment).into_iter().filter(|r| r.panel == panel).collect();
     if readings.iter().filter(|r| r.at.is_some()).count() < 3 {
         return None;
     }
-    let inputs = (readings, info, settings(shop));
+    let inputs = (readings, info, settings_of(job, shop));
     let result =
         studio.results.get("map", &inputs, || ::paint::map(&inputs.0, &inputs.1, &inputs.2).ok().flatten());
     (*result).clone()
@@ -199,7 +285,34 @@ pub fn marks_on<'a>(job: &'a Job, panel: &'a str) -> impl Iterator<Item = &'a Fi
     job.standing().filter(move |f| f.kind.is_mark() && [panel, WHOLE_CAR].contains(&f.place.panel.as_str()))
 }
 
-/// The correction plan of a panel under an order; none when no machine work is ordered or no mark stands.
+/// A mark closer to the rim of its panel than this lies on an edge, where paint is thinner than any gauge shows.
+/// Common practice, no source.
+const EDGE: Length = Length::mm(25.0);
+
+/// Whether a mark lies on an edge or a body line: as was said of it, or by its place.
+pub fn on_edge(finding: &Finding, body: &Body) -> bool {
+    let by_place = || {
+        let (u, v) = (finding.place.u?, finding.place.v?);
+        let panel = body.panel(finding.place.panel.as_str())?;
+        let mm = |(u, v): (f64, f64)| (u * panel.width.as_mm(), v * panel.height.as_mm());
+        let ring: Vec<(f64, f64)> = outline(body, panel.id).into_iter().map(mm).collect();
+        let next = ring.iter().skip(1).chain(ring.first());
+        Some(ring.iter().zip(next).any(|(a, b)| to_segment(mm((u, v)), *a, *b) < EDGE.as_mm()))
+    };
+    finding.edge || by_place().unwrap_or(false)
+}
+
+/// Distance of a point from a segment.
+fn to_segment(p: (f64, f64), a: (f64, f64), b: (f64, f64)) -> f64 {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length = dx * dx + dy * dy;
+    let t = if length > 0.0 { ((p.0 - a.0) * dx + (p.1 - a.1) * dy) / length } else { 0.0 };
+    let t = t.clamp(0.0, 1.0);
+    (p.0 - a.0 - t * dx).hypot(p.1 - a.1 - t * dy)
+}
+
+/// The correction plan of a panel under an order: of its face, or of its edges when only they are marked; none when no
+/// machine work is ordered or no mark stands.
 pub fn correction(
     studio: &Studio,
     job: &Job,
@@ -208,9 +321,35 @@ pub fn correction(
     estimate: &PanelEstimate,
     panel: &body::Panel,
 ) -> Option<CorrectionPlan> {
-    let settings = settings(shop);
+    let case = (studio, job, shop);
+    plan_of(case, finish, estimate, panel, false).or_else(|| plan_of(case, finish, estimate, panel, true))
+}
+
+/// The plan of a panel's edges and body lines, where marks lie there and on its face too: half the allowance holds there.
+pub fn edge_correction(
+    studio: &Studio,
+    job: &Job,
+    shop: &Shop,
+    finish: Finish,
+    estimate: &PanelEstimate,
+    panel: &body::Panel,
+) -> Option<CorrectionPlan> {
+    let case = (studio, job, shop);
+    plan_of(case, finish, estimate, panel, false).and_then(|_| plan_of(case, finish, estimate, panel, true))
+}
+
+fn plan_of(
+    (studio, job, shop): (&Studio, &Job, &Shop),
+    finish: Finish,
+    estimate: &PanelEstimate,
+    panel: &body::Panel,
+    edge: bool,
+) -> Option<CorrectionPlan> {
+    let settings = settings_of(job, shop);
     let wanted = wanted(finish, &settings)?;
-    let deepest = marks_on(job, panel.id).map(mark_depth).reduce(Thickness::max)?;
+    let body = crate::studio::body_of(job);
+    let marks = marks_on(job, panel.id).filter(|f| on_edge(f, body) == edge);
+    let deepest = marks.map(mark_depth).reduce(Thickness::max)?;
     // One fine pass takes out what a fine pass takes out: deeper marks stay and are named so.
     let mark = if finish == Finish::Gloss { deepest.min(Thickness::um(1.0) + wanted) } else { deepest };
     let request = PlanRequest {
@@ -218,8 +357,8 @@ pub fn correction(
         mark,
         wanted,
         area: panel.area,
-        methods: methods(shop),
-        near_edge: false,
+        methods: methods_on(job, shop),
+        near_edge: edge,
         edge_share: settings.edge_share,
         floor: settings.floor,
         allowance_left: estimate.removable.allowance_left,
@@ -229,13 +368,56 @@ pub fn correction(
     Some((*studio.results.get("correction", &request, || ::paint::plan(&request))).clone())
 }
 
-/// Thickness that a plan takes on average; nothing when the panel is left.
-pub fn planned_removal(plan: &CorrectionPlan) -> Thickness {
+/// What a plan takes; none when the panel is left.
+pub fn planned_removal(plan: &CorrectionPlan) -> Option<Spread> {
     match &plan.advice {
-        Advice::Correct(c) => c.removal.mean,
-        Advice::LeaveIt(l) => l.best_safe.as_ref().map_or(Thickness::ZERO, |c| c.removal.mean),
-        Advice::NothingToDo => Thickness::ZERO,
+        Advice::Correct(c) => Some(c.removal),
+        Advice::LeaveIt(l) => l.best_safe.as_ref().map(|c| c.removal),
+        Advice::NothingToDo => None,
     }
+}
+
+/// How a place of the map stands to the floor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Nearness {
+    /// Under the floor.
+    Under,
+    /// Within 5 µm over it.
+    Near,
+    /// A level of the map, nothing to mind.
+    Level,
+}
+
+/// The part of a panel whose clear coat is, on average, under a level.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClearContour {
+    /// The level.
+    pub under: Thickness,
+    /// Rings in u, v, filled together by the even-odd rule.
+    pub rings: Vec<Vec<(f64, f64)>>,
+    /// How it stands to the floor.
+    pub nearness: Nearness,
+}
+
+/// A little over the floor: what is hatched lightly. Common practice, no source.
+pub const NEAR_FLOOR: Thickness = Thickness::um(5.0);
+
+/// A map's clear coat in contours, the highest first: round levels of whole micrometers, for the estimate is no finer; a
+/// little over the floor; the floor.
+pub fn contours(map: &PanelMap, floor: Thickness) -> Vec<ClearContour> {
+    let near = floor + NEAR_FLOOR;
+    let contour = |under: Thickness, nearness| ClearContour {
+        under,
+        rings: map.below(Surface::Clear, Some(under)),
+        nearness,
+    };
+    let levels =
+        map.levels(Surface::Clear).into_iter().rev().filter(|l| *l > near && l.as_um().fract() == 0.0);
+    levels
+        .map(|l| contour(l, Nearness::Level))
+        .chain([contour(near, Nearness::Near), contour(floor, Nearness::Under)])
+        .filter(|c| !c.rings.is_empty())
+        .collect()
 }
 
 /// The figures of a panel.

@@ -122,7 +122,7 @@ fn scope(
     let clear_coat = paint::painted(body)
         .filter_map(|panel| {
             let plan = paint::correction(studio, job, shop, order.finish, survey.panel(panel.id)?, panel)?;
-            Some(paint::planned_removal(&plan))
+            Some(paint::planned_removal(&plan)?.mean)
         })
         .reduce(Thickness::max)
         .unwrap_or(Thickness::ZERO);

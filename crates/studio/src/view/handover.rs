@@ -10,7 +10,7 @@ use job::{
     CarHistory, ChangeState, CoatTarget, Coverage, CutState, Finish, Job, JobId, LaidPiece, Moment, PanelId,
     Removal, Shop, StepRecord, StepState,
 };
-use paint::PanelEstimate;
+use paint::{Comparison, PanelEstimate, Spread};
 use std::collections::{BTreeMap, BTreeSet};
 use units::Thickness;
 
@@ -128,27 +128,10 @@ fn corrected(
     let mut rows = Vec::new();
     for panel in engine::paint::painted(body_of(job)) {
         let id: PanelId = panel.id.into();
-        let Some((taken, sd, measured)) = removed.get(&id) else { continue };
-        let source = if *measured {
-            "Readings before and after correction"
-        } else {
-            "Correction plan: not measured after"
-        };
-        let mut figure = Figure::new("Clear coat taken", format!("{:.1}", taken.as_um()), "µm")
-            .plus_minus(format!("{:.1}", 1.96 * sd.as_um()))
-            .by(
-                if *measured {
-                    "mean before − mean after; ± from both spreads"
-                } else {
-                    "expected removal of the passes done"
-                },
-                source,
-            );
-        if !measured {
-            figure = figure.warn("reckoned, not measured");
-        }
+        let Some(removed) = removed.get(&id) else { continue };
+        let taken = removed.booked.mean;
         let left = before.panel(panel.id).map(|e| {
-            let left = e.least_clear.lower - *taken;
+            let left = e.least_clear.lower - taken;
             let figure = Figure::new("Least clear coat left", format!("{:.0}", left.as_um()), "µm")
                 .by("lower bound before − clear coat taken", "Survey before correction")
                 .from("Lower bound before", format!("{:.1} µm", e.least_clear.lower.as_um()));
@@ -159,7 +142,7 @@ fn corrected(
             title: panel.title.to_owned(),
             before: mean(before.panel(panel.id)),
             after: mean(after.panel(panel.id)),
-            taken: figure,
+            taken: removed.figure(),
             left,
         });
     }
@@ -172,40 +155,92 @@ fn mean(estimate: Option<&PanelEstimate>) -> Option<(Thickness, Thickness)> {
     Some((total.mean, half))
 }
 
-/// Clear coat taken in this job by panel: mean, sd, measured or reckoned.
-fn removal_map(
+/// Clear coat taken from a panel in this job.
+pub(crate) struct Removed {
+    /// What goes into the car's ledger.
+    pub booked: Spread,
+    /// Spots that were read before and after; fewer than two: the means of the panel were compared, or nothing.
+    comparison: Comparison,
+    /// What the passes were expected to take.
+    planned: Option<Spread>,
+    /// Whether readings after correction stand behind it.
+    pub measured: bool,
+}
+
+impl Removed {
+    /// What was taken, with the way it was found.
+    pub fn figure(&self) -> Figure {
+        let spread = |s: Spread| format!("{:.1} ± {:.1} µm", s.mean.as_um(), 1.96 * s.sd.as_um());
+        let figure = Figure::new("Clear coat taken", format!("{:.1}", self.booked.mean.as_um()), "µm")
+            .plus_minus(format!("{:.1}", 1.96 * self.booked.sd.as_um()));
+        let paired = self.comparison.measured;
+        let mut figure = match (paired, self.measured) {
+            (Some(paired), _) => figure
+                .by(
+                    "mean of the differences, spot by spot, weighed with what the passes were expected to take by their certainty",
+                    "Paired t interval (Student 1908); readings before and after correction",
+                )
+                .from("Spots read before and after", self.comparison.spots.to_string())
+                .from("Measured", spread(paired)),
+            (None, true) => figure.by(
+                "mean before − mean after; ± from both spreads: fewer than two spots were read both times",
+                "Readings before and after correction",
+            ),
+            (None, false) => figure
+                .by("expected removal of the passes done", "Correction plan: not measured after")
+                .warn("reckoned, not measured"),
+        };
+        if let Some(planned) = self.planned {
+            figure = figure.from("Expected of the passes", spread(planned));
+        }
+        if let Some(p) = self.comparison.p {
+            figure = figure
+                .from("Chance of such differences had nothing been taken", format!("{:.1} %", 100.0 * p));
+        }
+        figure
+    }
+}
+
+/// Clear coat taken in this job by panel.
+pub(crate) fn removal_map(
     studio: &Studio,
     job: &Job,
     history: &CarHistory,
     shop: &Shop,
-) -> Result<BTreeMap<PanelId, (Thickness, Thickness, bool)>, Refusal> {
+) -> Result<BTreeMap<PanelId, Removed>, Refusal> {
     let before = engine::paint::survey(studio, job, history, shop, Moment::Before)?;
     let after = engine::paint::survey(studio, job, history, shop, Moment::After)?;
+    let read = |moment| engine::paint::readings(job, shop, moment);
+    let (read_before, read_after) = (read(Moment::Before), read(Moment::After));
     let body = body_of(job);
     let mut map = BTreeMap::new();
     for id in worked(studio, job, shop)? {
         let Some(panel) = body.panel(id.as_str()) else { continue };
-        let read = |s: &paint::Survey| {
-            let estimate = s.panel(panel.id)?;
-            let total = estimate.total.as_ref()?;
-            Some((total.mean, total.sd?, estimate.n))
-        };
-        let measured = read(&before).zip(read(&after)).map(|((m0, s0, n0), (m1, s1, n1))| {
-            let variance = s0.as_um().powi(2) / n0 as f64 + s1.as_um().powi(2) / n1 as f64;
-            ((m0 - m1).max(Thickness::ZERO), Thickness::um(variance.sqrt()), true)
-        });
-        let reckoned = || {
-            let estimate = before.panel(panel.id)?;
-            let finish = if job.order.finish == Finish::Clean { Finish::Gloss } else { job.order.finish };
-            let plan = engine::paint::correction(studio, job, shop, finish, estimate, panel)?;
-            let taken = engine::paint::planned_removal(&plan);
-            (taken > Thickness::ZERO).then(|| (taken, taken * 0.25, false))
-        };
-        if let Some(entry) = measured.or_else(reckoned) {
-            map.insert(id, entry);
+        let finish = if job.order.finish == Finish::Clean { Finish::Gloss } else { job.order.finish };
+        let planned = before
+            .panel(panel.id)
+            .and_then(|e| engine::paint::correction(studio, job, shop, finish, e, panel))
+            .and_then(|plan| engine::paint::planned_removal(&plan));
+        let comparison = ::paint::compare(panel.id, &read_before, &read_after, planned);
+        let paired = comparison.measured.is_some();
+        let unpaired = || means_compared(before.panel(panel.id)?, after.panel(panel.id)?);
+        let booked = if paired { Some(comparison.booked) } else { unpaired().or(planned) };
+        let measured = paired || unpaired().is_some();
+        if let Some(booked) = booked.filter(|b| measured || b.mean > Thickness::ZERO) {
+            map.insert(id, Removed { booked, comparison, planned, measured });
         }
     }
     Ok(map)
+}
+
+/// Difference of two means that were not read at the same spots.
+fn means_compared(before: &PanelEstimate, after: &PanelEstimate) -> Option<Spread> {
+    let read = |e: &PanelEstimate| {
+        let total = e.total.as_ref()?;
+        Some((total.mean, total.sd?.as_um().powi(2) / e.n as f64))
+    };
+    let ((m0, v0), (m1, v1)) = (read(before)?, read(after)?);
+    Some(Spread { mean: (m0 - m1).max(Thickness::ZERO), sd: Thickness::um((v0 + v1).sqrt()) })
 }
 
 /// Clear coat taken in this job, for the car's ledger.
@@ -219,8 +254,14 @@ pub(crate) fn removals(
 ) -> Result<Vec<(PanelId, Removal)>, Refusal> {
     let on = now.to_zoned_datetime(zone_of(shop)).date();
     let map = removal_map(studio, job, history, shop)?;
-    let removal = |(taken, sd, measured)| Removal { job: id.clone(), on, taken, sd, measured };
-    Ok(map.into_iter().map(|(panel, entry)| (panel, removal(entry))).collect())
+    let removal = |r: Removed| Removal {
+        job: id.clone(),
+        on,
+        taken: r.booked.mean,
+        sd: r.booked.sd,
+        measured: r.measured,
+    };
+    Ok(map.into_iter().map(|(panel, removed)| (panel, removal(removed))).collect())
 }
 
 fn lots(job: &Job) -> Vec<LotRow> {

@@ -1,10 +1,11 @@
 //! Survey: findings and readings, panel by panel, and what they mean for the clear coat.
 
 use crate::engine;
+use crate::engine::paint::ClearContour;
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, body_of};
-use job::{FindingKind, FindingNo, Job, JobId, Material, Moment, Reading};
+use job::{FindingKind, FindingNo, Job, JobId, Material, Moment, PanelId, Reading};
 use paint::{CorrectionPlan, PanelEstimate};
 use units::{Area, Length, Thickness};
 
@@ -28,6 +29,8 @@ pub struct PanelSurvey {
     pub readable: bool,
     /// Places and values of the readings: u, v, total; the place may be unknown.
     pub readings: Vec<Spot>,
+    /// Which of the readings do not go with the rest.
+    pub outliers: Vec<usize>,
     /// What the readings before correction say.
     pub estimate: Option<PanelEstimate>,
     /// The same in figures for reading: total, clear coat, least clear coat, removable.
@@ -38,8 +41,14 @@ pub struct PanelSurvey {
     pub findings: Vec<FindingNo>,
     /// What may be corrected, under the order as it stands.
     pub correction: Option<CorrectionPlan>,
-    /// Map of the clear coat: least grid of means, by rows from the top; empty without enough placed readings.
-    pub map: Option<paint::PanelMap>,
+    /// The same for marks on its edges and body lines, when its face is marked too.
+    pub edge_correction: Option<CorrectionPlan>,
+    /// Contours of the clear coat before correction, the highest level first; empty without enough placed readings.
+    pub contours: Vec<ClearContour>,
+    /// Test spots on it with what they say; `None` when the method is no longer in the shop's table.
+    pub test_spots: Vec<(usize, job::TestSpot, Option<paint::TestSpot>)>,
+    /// What correction took, as far as it is known.
+    pub taken: Option<Figure>,
 }
 
 /// The survey.
@@ -51,6 +60,29 @@ pub struct SurveyView {
     pub missing: Vec<String>,
     /// Readings that name panels which this body does not have.
     pub unknown: Vec<String>,
+    /// Methods that a test spot can be made with.
+    pub methods: Vec<TestedMethod>,
+}
+
+/// A method as a test spot sees it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TestedMethod {
+    /// Its name.
+    pub name: String,
+    /// What a pass of it is expected to take.
+    pub removal: Thickness,
+    /// Places to be read before and after one pass so that this is told from the gauge's scatter.
+    pub pairs: usize,
+}
+
+/// Usual total of paint where nothing was read yet. Common practice, no source.
+const USUAL_TOTAL: Thickness = Thickness::um(120.0);
+
+/// Mean total of the panels that were read.
+fn mean_total(panels: &[PanelSurvey]) -> Thickness {
+    let means: Vec<Thickness> =
+        panels.iter().filter_map(|p| Some(p.estimate.as_ref()?.total.as_ref()?.mean)).collect();
+    if means.is_empty() { USUAL_TOTAL } else { means.iter().copied().sum::<Thickness>() / means.len() as f64 }
 }
 
 /// Readings on a panel without which the survey is not closed. Common practice, no source.
@@ -72,6 +104,8 @@ impl Studio {
         let survey = engine::paint::survey(self, job, &history, &shop, Moment::Before)?;
         let settings = engine::paint::settings(&shop);
         let body = body_of(job);
+        let spots = engine::paint::test_spots(job, &shop);
+        let removed = super::handover::removal_map(self, job, &history, &shop)?;
         let panels: Vec<PanelSurvey> = engine::paint::painted(body)
             .map(|panel| {
                 let estimate = survey.panel(panel.id).cloned();
@@ -92,6 +126,7 @@ impl Studio {
                         .filter(on_panel)
                         .map(|r| (r.place.u.zip(r.place.v), r.total, r.moment))
                         .collect(),
+                    outliers: outliers(job, panel.id, estimate.as_ref()),
                     figures: estimate
                         .as_ref()
                         .map(|e| engine::paint::figures(e, &settings))
@@ -102,15 +137,51 @@ impl Studio {
                         .filter(|f| f.place.panel.as_str() == panel.id)
                         .map(|f| f.no)
                         .collect(),
+                    edge_correction: estimate.as_ref().and_then(|e| {
+                        engine::paint::edge_correction(self, job, &shop, job.order.finish, e, panel)
+                    }),
                     correction,
-                    map: engine::paint::map(self, job, &history, &shop, panel.id, Moment::Before),
+                    contours: engine::paint::map(self, job, &history, &shop, panel.id, Moment::Before)
+                        .map(|map| engine::paint::contours(&map, settings.floor))
+                        .unwrap_or_default(),
+                    test_spots: spots
+                        .iter()
+                        .enumerate()
+                        .filter(|(_, (spot, _))| spot.panel.as_str() == panel.id)
+                        .map(|(index, (spot, said))| (index, spot.clone(), said.clone()))
+                        .collect(),
+                    taken: removed.get(&PanelId::from(panel.id)).map(super::handover::Removed::figure),
                     estimate,
                 }
             })
             .collect();
         let missing = missing(job, &panels);
-        Ok(SurveyView { panels, missing, unknown: survey.unknown_panels.clone() })
+        let level = mean_total(&panels);
+        let methods = engine::paint::pairs_needed(job, &shop, level)
+            .into_iter()
+            .map(|(name, removal, pairs)| TestedMethod { name, removal, pairs })
+            .collect();
+        Ok(SurveyView { panels, missing, unknown: survey.unknown_panels.clone(), methods })
     }
+}
+
+/// Outliers by their place among all readings of the panel; the estimate counts them among the readings before correction.
+fn outliers(job: &Job, panel: &str, estimate: Option<&PanelEstimate>) -> Vec<usize> {
+    let named = |i: &usize| estimate.is_some_and(|e| e.outliers.iter().any(|o| o.reading == *i));
+    let mut before = 0;
+    let mut on_panel = 0;
+    let mut found = Vec::new();
+    for reading in &job.readings {
+        let here = reading.place.panel.as_str() == panel;
+        if reading.moment == Moment::Before {
+            if here && named(&before) {
+                found.push(on_panel);
+            }
+            before += 1;
+        }
+        on_panel += usize::from(here);
+    }
+    found
 }
 
 /// Whether a gauge can read a panel's paint.

@@ -134,6 +134,7 @@ pub(super) fn fields(at: &Sheet, car: &CarView, typed: &Typed) -> Markup {
             (typed.field("size", "Size").unit(scale.small()))
             (typed.field("depth", "Depth, if measured").unit(scale.thickness()))
             (typed.field("count", "How many").numeric())
+            (typed.tick("edge", "On an edge or a body line"))
             (typed.area("note", "What was seen", "", 2))
         }
     }
@@ -153,6 +154,7 @@ fn read(typed: &mut Typed, at: &Sheet, car: &CarView, known: Option<&Place>) -> 
     finding.size = typed.number("size").map(|n| at.scale().small_from(n));
     finding.depth = typed.number("depth").map(|n| at.scale().thickness_from(n));
     finding.count = typed.whole("count");
+    finding.edge = typed.on("edge");
     finding.note = typed.text("note");
     typed.sound()?;
     Ok(finding)

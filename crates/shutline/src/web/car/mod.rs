@@ -14,6 +14,7 @@ mod readings;
 mod route;
 mod step;
 mod survey;
+mod test_spot;
 mod visits;
 mod work;
 
@@ -34,7 +35,6 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use studio::view::CarView;
 use studio::{Refusal, Stamp, Studio};
-use units::Thickness;
 
 /// Routes under `/cars/{id}`, and the pictures.
 pub fn routes() -> Router<Shell> {
@@ -385,14 +385,6 @@ fn odometer_km(scale: Scale, typed: f64) -> u32 {
 
 fn odometer(scale: Scale, km: u32) -> Markup {
     layout::quantity(grouped(&odometer_text(scale, km)), odometer_unit(scale))
-}
-
-/// A thickness with one digit more than a reading has: a pass takes a micron or so.
-fn fine(scale: Scale, t: Thickness) -> String {
-    match scale.thickness() {
-        "mil" => format!("{:.2}", t.as_mil()),
-        _ => format!("{:.1}", t.as_um()),
-    }
 }
 
 /// Digits in groups of three, parted by narrow spaces.

@@ -98,6 +98,13 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::ReadingsWithdrawn { place, why, .. } => {
             format!("Readings of {} taken back: {why}", place.panel.title().to_lowercase())
         }
+        JobEvent::TestSpotted { spot } => format!(
+            "Test spot on {}: {}, {}",
+            spot.panel.title().to_lowercase(),
+            spot.method,
+            counted(spot.pairs.len(), "place", "places")
+        ),
+        JobEvent::TestSpotWithdrawn { why, .. } => format!("Test spot taken back: {why}"),
         JobEvent::SurveyClosed { signed } => format!("Survey closed by {}", signed.name),
         JobEvent::Pictured { finding: Some(no), .. } => format!("Picture of finding {no}"),
         JobEvent::Pictured { stage, .. } => format!("Picture, {}", stage.title().to_lowercase()),

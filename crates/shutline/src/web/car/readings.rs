@@ -7,6 +7,7 @@ use maud::{Markup, html};
 use std::sync::{Arc, Mutex, PoisonError};
 use studio::command::ReadingsAnswer;
 use studio::view::CarView;
+use units::Thickness;
 
 /// What came of a table of readings in which some rows could not be read.
 pub(super) struct Rejected {
@@ -40,6 +41,7 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
     let one = returned.or(Typed::new("one").with("moment", usual(car)));
     let choices: Vec<(&str, &str)> = moments().iter().map(|(w, _, t)| (*w, *t)).collect();
     let unit = at.scale().thickness();
+    let gauges: Vec<&str> = car.shop.gauges.keys().map(String::as_str).collect();
     let again: Vec<&str> = csv.files("file").map(|f| f.name.as_str()).collect();
     section(
         "readings",
@@ -69,6 +71,9 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
                         (finding::spot(&one))
                         (one.select("panel", "Panel", &with_none(panels::painted(car.body))))
                         (one.field("value", "Reading").unit(unit))
+                        (one.field("clear", "Clear coat alone").unit(unit).hint("Only from a gauge that tells layers apart."))
+                        (one.field("gauge", "Gauge").list(&gauges))
+                        (one.field("spot", "Name of the spot").hint("The same name before and after correction."))
                         (one.field("u", "Across, 0 to 1").numeric().hint("Or tap the drawing."))
                         (one.field("v", "Down, 0 to 1").numeric())
                         (one.choice("moment", "When", &choices))
@@ -197,10 +202,14 @@ pub(super) async fn one(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         (_, None) => typed.complain("v", "Give both, or neither."),
     }
     let value = typed.needed("value");
-    typed.sound()?;
+    let clear = typed.number("clear").map(|n| at.scale().thickness_from(n));
+    let (gauge, spot) = (typed.some("gauge"), typed.some("spot"));
     let total = at.scale().thickness_from(value);
-    let reading =
-        Reading { place, total, clear: None, spot: None, repeat: None, gauge: None, substrate: None, moment };
+    if clear.is_some_and(|c| c > total || c <= Thickness::ZERO) {
+        typed.complain("clear", "Between zero and the reading: check the two.");
+    }
+    typed.sound()?;
+    let reading = Reading { place, total, clear, spot, repeat: None, gauge, substrate: None, moment };
     at.save(typed, format!("{}#readings", at.path()), move |s, id, stamp| {
         s.measure(id, stamp, std::slice::from_ref(&reading)).map(drop)
     })

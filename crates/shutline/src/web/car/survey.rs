@@ -2,7 +2,7 @@
 
 use super::readings::{self, Rejected};
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, counted, finding, fine, fold, framed, panels, section,
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, finding, fold, framed, panels, section, test_spot,
     unknown, word,
 };
 use crate::web::layout;
@@ -10,10 +10,10 @@ use axum::response::Response;
 use job::{Material, Moment, Place, Stage};
 use maud::{Markup, html};
 use paint::{Advice, Correction, CorrectionPlan};
-use report::drawing::{Hatch, Medium, StripLine, common_range, panel_map, range_cell};
-use report::sketch;
+use report::drawing::{self, Hatch, Medium, StripLine, common_range, panel_map, range_cell};
+use report::sketch::{self, CorrectionChoices};
 use studio::command::NewJob;
-use studio::view::{CarView, PanelSurvey, SurveyView};
+use studio::view::{CarView, NEAR_FLOOR, PanelSurvey, SurveyView};
 use units::Thickness;
 
 const MATERIALS: [(Material, &str); 4] = [
@@ -57,7 +57,11 @@ pub(super) async fn page(
         @if job.is_open() { (readings::ways(at, &base.car, &returned, rejected.as_ref())) }
         (overview(at, &base.car, &view))
         (cards(at, &base, &view, &returned))
-        @if job.is_open() { (material(at, &base.car, &returned)) (close(at, &base.car, &returned)) }
+        @if job.is_open() {
+            (test_spot::form(at, &base.car, &view, &returned))
+            (material(at, &base.car, &returned))
+            (close(at, &base.car, &returned))
+        }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
 }
@@ -152,19 +156,21 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
     let has = |m: Moment| p.readings.iter().any(|r| r.2 == m);
     let map = |m: Moment| {
         let placed = p.readings.iter().any(|r| r.2 == m && r.0.is_some());
-        let map = sketch::panel_map(p, m, floor, words);
+        let map = sketch::panel_map(p, m, words);
         let id = format!("m-{}-{}", p.id, if m == Moment::After { "a" } else { "b" });
         let svg = panel_map(car.body, &map, Medium::Page { id: &id }).filter(|_| placed)?;
-        Some((svg, !map.contours.is_empty()))
+        Some((svg, map))
     };
     let maps = html! {
-        @if let Some((svg, hatched)) = map(Moment::Before) {
+        @if let Some((svg, map)) = map(Moment::Before) {
             figure { (layout::drawing(svg))
-                figcaption { "Total thickness as read, " (words.thickness_unit()) ", before correction." }
-                @if hatched { (layout::key(&format!("mk-{}", p.id), &[
-                    (Hatch::Light, &format!("clear coat under {} {}", words.thickness(floor + Thickness::um(5.0)), words.thickness_unit())),
-                    (Hatch::Marked, &format!("under the floor of {} {}", words.thickness(floor), words.thickness_unit())),
-                ])) }
+                figcaption {
+                    "Numbers: total as read, " (words.thickness_unit()) ", before correction."
+                    @if !map.contours.is_empty() { " Lines: clear coat as estimated between the readings." }
+                    @if map.spots.iter().any(|s| s.flagged) { " In a ring: does not go with the rest, read it again." }
+                    @if map.next.is_some() { " Cross: the next reading tells most there." }
+                }
+                (floor_key(at, p, &map, floor))
             }
         } @else if has(Moment::Before) {
             p.small.quiet { (words_of(p, Moment::Before, at)) " " (words.thickness_unit()) ". No places known, so no map: tap the drawing when reading." }
@@ -191,11 +197,24 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
             @if let Some(e) = p.estimate.as_ref().filter(|e| e.more.readings > 0 && p.readable) {
                 p.small { b { "Worth taking: " } (counted(e.more.readings, "more reading", "more readings")) ". " (e.more.why) }
             }
-            @if let Some(plan) = &p.correction { (advice(at, plan)) }
+            @if let Some(plan) = &p.correction { (advice(at, p, plan, "Correction")) }
+            @if let Some(plan) = &p.edge_correction { (advice(at, p, plan, "At edges and body lines")) }
+            @if let Some(taken) = &p.taken { (layout::figures(words, std::slice::from_ref(taken))) }
+            (test_spot::said(at, p))
             @if car.job.is_open() && !p.readings.is_empty() { (withdraw(at, p, returned)) }
-
         }
     }
+}
+
+/// The hatches of a map with what they mean; only those that are on it.
+fn floor_key(at: &Sheet, p: &PanelSurvey, map: &drawing::PanelMap, floor: Thickness) -> Markup {
+    let words = &at.desk.words;
+    let unit = words.thickness_unit();
+    let near = format!("clear coat under {} {unit}", words.thickness(floor + NEAR_FLOOR));
+    let under = format!("under the floor of {} {unit}", words.thickness(floor));
+    let mut parts = vec![(Hatch::Light, near.as_str()), (Hatch::Marked, under.as_str())];
+    parts.retain(|(hatch, _)| map.contours.iter().any(|c| c.hatch == Some(*hatch)));
+    html! { @if !parts.is_empty() { (layout::key(&format!("mk-{}", p.id), &parts)) } }
 }
 
 fn words_of(p: &PanelSurvey, moment: Moment, at: &Sheet) -> String {
@@ -203,32 +222,63 @@ fn words_of(p: &PanelSurvey, moment: Moment, at: &Sheet) -> String {
     list.map(|r| at.desk.words.thickness(r.1)).collect::<Vec<_>>().join(", ")
 }
 
-/// What may be corrected, or why it is left.
-fn advice(at: &Sheet, plan: &CorrectionPlan) -> Markup {
+/// What may be corrected, or why it is left, with the choices that were weighed.
+fn advice(at: &Sheet, p: &PanelSurvey, plan: &CorrectionPlan, title: &str) -> Markup {
+    let advised = match &plan.advice {
+        Advice::Correct(c) => Some(c),
+        Advice::LeaveIt(leave) => leave.best_safe.as_ref(),
+        Advice::NothingToDo => None,
+    };
     html! {
         div.advice {
+            @if p.edge_correction.is_some() { h4 { (title) } }
             @match &plan.advice {
                 Advice::NothingToDo => { p { b { "Nothing to correct. " } "The marks are within the wanted finish." } }
-                Advice::Correct(c) => { p { b { "Correct it. " } (front(plan)) } (passes(at, c)) }
+                Advice::Correct(c) => { p { b { "Correct it." } } (passes(at, c)) }
                 Advice::LeaveIt(leave) => {
                     p.loud { b { "Leave it. " } (leave.words) " " (leave.hint) }
                     @if let Some(c) = &leave.best_safe { p { b { "As far as it may go:" } } (passes(at, c)) }
                 }
             }
             @for caution in &plan.cautions { div.note.caution { p { (caution) } } }
+            (front(at, p, plan, title, advised))
         }
     }
 }
 
-fn front(plan: &CorrectionPlan) -> Markup {
+/// What is taken against what stays, over all ways that were weighed.
+fn front(
+    at: &Sheet,
+    p: &PanelSurvey,
+    plan: &CorrectionPlan,
+    title: &str,
+    advised: Option<&Correction>,
+) -> Markup {
+    let choices = CorrectionChoices {
+        points: &plan.front,
+        advised: advised.map(|c| c.removal.mean),
+        wanted: plan.wanted,
+        most: plan.most,
+    };
+    let words = &at.desk.words;
+    let id = format!("front-{}-{}", p.id, if title == "Correction" { "face" } else { "edge" });
+    let Some(drawn) = sketch::correction_front(&p.title, &choices, words) else { return html! {} };
     let safe = plan.front.iter().filter(|f| f.safe).count();
-    html! { span.small.quiet { (counted(plan.front.len(), "way was", "ways were")) " weighed, " (safe) " of them within floor and allowance." } }
+    let drawing = drawing::front(&drawn, Medium::Page { id: &id });
+    fold(
+        &id,
+        &format!("{} weighed, {safe} allowed", counted(plan.front.len(), "way", "ways")),
+        false,
+        html! {
+            figure { (layout::drawing(drawing)) figcaption { "Filled: within floor and allowance. Open: not allowed. In a ring: advised." } }
+        },
+    )
 }
 
 fn passes(at: &Sheet, c: &Correction) -> Markup {
     let words = &at.desk.words;
     let unit = words.thickness_unit();
-    let fine = |t: Thickness| fine(at.scale(), t);
+    let fine = |t: Thickness| at.scale().thickness_fine(t);
     html! {
         ol.passes { @for s in &c.steps {
             li { (counted(s.passes as usize, "pass", "passes")) ", " (s.name) ": takes "
@@ -333,6 +383,8 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             });
         }
         "one" => readings::one(at, typed).await?,
+        "test_spot" => test_spot::keep(at, typed).await?,
+        other if other.starts_with("no_test_spot") => test_spot::withdraw(at, typed).await?,
         "material" => {
             let materials: Vec<(String, Material)> = MATERIALS.iter().map(|(m, _)| (word(m), *m)).collect();
             let materials: Vec<(&str, Material)> = materials.iter().map(|(w, m)| (w.as_str(), *m)).collect();

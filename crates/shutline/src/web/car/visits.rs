@@ -1,8 +1,6 @@
 //! Visits after the handover, and claims.
 
-use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, finding, fine, fold, framed, panels, section, unknown,
-};
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, finding, fold, framed, panels, section, unknown};
 use crate::web::layout;
 use axum::response::Response;
 use job::{Claim, Order, Stage, Visit, VisitState};
@@ -151,7 +149,7 @@ fn ledger(at: &Sheet, base: &Base) -> Markup {
                 thead { tr { th { "Panel" } th.n { "Taken" } th { "When" } } }
                 tbody { @for (panel, list) in &history.taken { tr {
                     th { (panel.title()) }
-                    td.n data-h="Taken" { (layout::quantity(fine(at.scale(), history.taken_from(panel)), words.thickness_unit())) }
+                    td.n data-h="Taken" { (layout::quantity(at.scale().thickness_fine(history.taken_from(panel)), words.thickness_unit())) }
                     td data-h="When" { @for (i, r) in list.iter().enumerate() { @if i > 0 { ", " } "job " (r.job) ", " (words.date(r.on)) @if !r.measured { " (reckoned)" } } }
                 } } }
             }

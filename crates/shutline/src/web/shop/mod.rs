@@ -1,6 +1,7 @@
 //! The shop: its people, bays, hours, prices, limits, steps and methods.
 
 mod bays;
+mod gauges;
 mod library;
 mod people;
 mod rules;
@@ -26,6 +27,7 @@ pub fn routes() -> Router<Shell> {
         .route("/shop/hours", post(rules::hours))
         .route("/shop/prices", post(rules::prices))
         .route("/shop/limits", post(rules::limits))
+        .merge(gauges::routes())
         .merge(library::routes())
 }
 
@@ -39,7 +41,7 @@ fn page(desk: &Desk, returned: &Returned) -> Response {
         (layout::head(
             "Shop",
             html! { "What is set here holds from now on; what is agreed and planned stays until it is planned again." },
-            html! { a.btn href="/shop/steps" { "Steps" } a.btn href="/shop/methods" { "Correction methods" } a.btn href="/record" { "The record" } },
+            html! { a.btn href="/shop/steps" { "Steps" } a.btn href="/shop/methods" { "Correction methods" } a.btn href="/shop/gauges" { "Gauges" } a.btn href="/record" { "The record" } },
         ))
         (rules::general_form(shop, returned))
         (people::list(shop, returned))

@@ -3,6 +3,7 @@
 mod booked;
 mod film;
 mod found;
+mod measured;
 
 use axum::Router;
 use axum::body::{Body, to_bytes};
