@@ -277,7 +277,8 @@ fn write_files(
 
 fn as_json(instance: &Instance, outcome: &Outcome, cpu: f64) -> serde_json::Value {
     let layout = &outcome.layout;
-    let length: f64 = layout.used.iter().map(|u| u.length.as_mm()).sum();
+    // an empty sum is minus zero
+    let length = layout.used.iter().map(|u| u.length.as_mm()).sum::<f64>() + 0.0;
     let placements: Vec<_> = layout
         .placements
         .iter()
