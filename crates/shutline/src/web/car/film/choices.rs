@@ -76,7 +76,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
     .await
 }
 
-/// Coordinates on film are shown to the millimeter or the tenth of an inch.
+/// Coordinates on film are shown to a tenth of a millimeter: no cutter is finer by eye.
 pub(super) fn coordinate(at: &Sheet, mm: f64) -> String {
-    at.scale().small_text(Length::mm(mm))
+    at.scale().small_text(Length::mm((mm * 10.0).round() / 10.0))
 }
