@@ -144,9 +144,10 @@ fn sheet(svg: &mut String, d: &CutDrawing, locked: &[(String, u32)], top: f64, l
         let held = locked.iter().any(|(p, c)| *p == at.piece && *c == at.copy);
         let n = piece.corners_mm.len().max(1) as f64;
         let (x, y) = piece.corners_mm.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
+        let number_x = number_place(&piece.corners_mm, (x, y));
         let _ = write!(
             svg,
-            "<g class=\"piece{}\" tabindex=\"0\" role=\"button\" aria-label=\"{}\" data-piece=\"{}\" data-copy=\"{}\" data-x=\"{}\" data-y=\"{}\" data-degrees=\"{}\" data-mirrored=\"{}\" data-cx=\"{x:.2}\" data-cy=\"{y:.2}\"><path class=\"ln fat fill\" d=\"{}\"/><text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"64\" text-anchor=\"middle\" dominant-baseline=\"central\">{}</text></g>",
+            "<g class=\"piece{}\" tabindex=\"0\" role=\"button\" aria-label=\"{}\" data-piece=\"{}\" data-copy=\"{}\" data-x=\"{}\" data-y=\"{}\" data-degrees=\"{}\" data-mirrored=\"{}\" data-cx=\"{x:.2}\" data-cy=\"{y:.2}\"><path class=\"ln fat fill\" d=\"{}\"/><text x=\"{number_x:.1}\" y=\"{y:.1}\" font-size=\"64\" text-anchor=\"middle\" dominant-baseline=\"central\">{}</text></g>",
             if held { " locked" } else { "" },
             escaped(&name(piece)),
             escaped(&at.piece),
@@ -160,6 +161,20 @@ fn sheet(svg: &mut String, d: &CutDrawing, locked: &[(String, u32)], top: f64, l
         );
     }
     svg.push_str("</g>");
+}
+
+/// Where across the sheet a number stands: in the middle of the widest stretch inside the piece at this height.
+fn number_place(corners: &[(f64, f64)], (x, y): (f64, f64)) -> f64 {
+    let next = corners.iter().skip(1).chain(corners.first());
+    let mut cuts: Vec<f64> = corners
+        .iter()
+        .zip(next)
+        .filter(|(a, b)| (a.1 > y) != (b.1 > y))
+        .map(|(a, b)| a.0 + (y - a.1) / (b.1 - a.1) * (b.0 - a.0))
+        .collect();
+    cuts.sort_by(f64::total_cmp);
+    let widest = cuts.chunks_exact(2).max_by(|a, b| (a[1] - a[0]).total_cmp(&(b[1] - b[0])));
+    widest.map_or(x, |w| (w[0] + w[1]) / 2.0)
 }
 
 fn path(corners: &[(f64, f64)]) -> String {
