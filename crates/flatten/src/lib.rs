@@ -3,6 +3,13 @@
 // From the disk to the flat piece: start, solve, certificate, bound, cuts, check. (solver half: the rest)
 // From the flat piece to the cut file: outline, allowances, notches, marks, heat map. (scan half: `outline`, `heat`)
 
+pub mod heat;
+pub mod outline;
+pub mod read;
+pub mod region;
+pub mod repair;
+pub mod tape;
+
 mod certificate;
 mod disk;
 mod energy;

@@ -6,7 +6,8 @@ use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::float::simplify::SimplifyShape;
 use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
-use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
+use i_overlay::mesh::float::stroke::offset::StrokeOffset;
+use i_overlay::mesh::float::style::{LineJoin, OutlineStyle, StrokeStyle};
 use units::Length;
 
 /// Angle of one step of a round corner, radians.
@@ -34,6 +35,18 @@ impl Outline {
         let mut parts = outlines(offset(self, -by.as_mm() / (ROUND_STEP / 2.0).cos()));
         parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
         parts
+    }
+
+    /// What lies within `by` of a line of points: corners rounded, ends square across the line. Nothing for fewer than
+    /// two points.
+    pub fn band(line: &[Point], by: Length) -> Vec<Self> {
+        if line.len() < 2 || by <= Length::ZERO {
+            return Vec::new();
+        }
+        let radius = by.as_mm() / (ROUND_STEP / 2.0).cos();
+        let style = StrokeStyle::new(2.0 * radius).line_join(LineJoin::Round(ROUND_STEP));
+        let line: Vec<[f64; 2]> = line.iter().map(|p| [p.x, p.y]).collect();
+        outlines(line.stroke_as::<i64>(style, false))
     }
 
     /// Outer rings of the union with others.
