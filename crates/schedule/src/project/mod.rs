@@ -7,6 +7,7 @@ mod network;
 mod parse;
 mod profile;
 mod serial;
+mod tree;
 
 use crate::Config;
 use crate::outcome::Fault;
@@ -136,6 +137,11 @@ impl<'a> Scheduler<'a> {
         let (first, exact) = if self.net.n <= 62 || self.unary() { (0.1, 0.5) } else { (0.9, 0.9) };
         genetic.run(self.bound, first, effort);
         self.best = Some(genetic.best.clone());
+        if self.makespan() > Some(self.bound)
+            && let Some(tree) = tree::Tree::new(self.net, self.bound, 0.9, effort)
+        {
+            self.closed |= matches!(tree.improve(&mut self.best), exact::Verdict::Closed);
+        }
         self.prove(exact, effort);
         if !self.closed && self.makespan() > Some(self.bound) {
             if let Some(best) = &self.best

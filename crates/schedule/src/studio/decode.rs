@@ -46,7 +46,8 @@ struct Kept {
     boards: Vec<Board>,
 }
 
-/// Boards kept along the order.
+/// Boards kept along the order, at most: never more than there are blocks, so that only the first stands at
+/// the beginning.
 const BOARDS: usize = 8;
 
 pub(super) struct Decoder<'a> {
@@ -253,39 +254,46 @@ impl<'a> Decoder<'a> {
         self.kept.wishes.clone_from(&genes.wishes);
         self.kept.order.clone_from(&self.order);
         if self.kept.boards.is_empty() {
-            self.kept.boards = vec![self.base.clone(); BOARDS];
+            self.kept.boards = vec![self.base.clone(); self.boards()];
         }
         self.kept.boards[0].reset(&self.reserved_board);
         let first = self.board_before(self.differs);
         self.board.reset(&self.kept.boards[first]);
         let mut k = first + 1;
         for at in self.place_of(first)..model.blocks.len() {
-            while k < BOARDS && at == self.place_of(k) {
+            if k == self.boards() {
+                break;
+            }
+            if at == self.place_of(k) {
                 self.kept.boards[k].reset(&self.board);
                 k += 1;
-            }
-            if k == BOARDS {
-                break;
             }
             self.release(self.order[at]);
             self.rebook(self.order[at]);
         }
     }
 
+    /// How many boards are kept.
+    fn boards(&self) -> usize {
+        self.model.blocks.len().clamp(1, BOARDS)
+    }
+
     /// Where along the order board `k` was kept.
     fn place_of(&self, k: usize) -> usize {
-        k * self.model.blocks.len() / BOARDS
+        k * self.model.blocks.len() / self.boards()
     }
 
     /// The last board kept at or before this place.
     fn board_before(&self, place: usize) -> usize {
-        (0..BOARDS).rev().find(|&k| self.place_of(k) <= place).unwrap_or(0)
+        (0..self.boards()).rev().find(|&k| self.place_of(k) <= place).unwrap_or(0)
     }
 
     /// Board and spots as they were before the first difference, or a little earlier; says where.
     fn restore(&mut self) -> usize {
         let k = self.board_before(self.differs);
-        self.board.reset(&self.kept.boards[k]);
+        // The first board holds what is reserved now, which other anchors than the kept ones change.
+        let board = if k == 0 { &self.reserved_board } else { &self.kept.boards[k] };
+        self.board.reset(board);
         self.spots.copy_from_slice(&self.fixed);
         let place = self.place_of(k);
         for at in 0..place {
