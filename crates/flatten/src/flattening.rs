@@ -1,9 +1,15 @@
-use crate::certificate;
+use crate::bound;
+use crate::certificate::{self, Care};
+use crate::clean;
+use crate::cut::{Cut, CutFlaw, cut_open, onto_flat};
 use crate::disk::{Disk, NotADisk};
 use crate::energy::SymmetricDirichlet;
+use crate::film;
 use crate::mesh::Mesh;
 use crate::newton::{Flat, Newton};
+use crate::relief::{self, CutPlan, Zone};
 use crate::rest::Rest;
+use crate::retile;
 use crate::sparse::NotSolvable;
 use crate::start;
 use crate::verify::{Flaw, Stretches, overlap};
@@ -87,6 +93,9 @@ pub enum Refusal {
         "no flat shape without flipped triangles was found: choose a smaller region or let the mesh be cleaned"
     )]
     NoStart,
+    /// It cannot be cut like that.
+    #[error(transparent)]
+    Cut(#[from] CutFlaw),
     /// An option is out of its range.
     #[error("{what} must be {range}")]
     Option {
@@ -158,8 +167,41 @@ pub fn flatten(
     Work { options, effort, done }.whole(disk)
 }
 
+/// Cuts a panel and lays every piece flat, in the order of their sheets; the triangles are new, along the cuts.
+pub fn flatten_pieces(
+    mesh: &Mesh,
+    cuts: &[Cut],
+    options: &Options,
+    effort: &Effort,
+    done: &mut dyn FnMut(Stage),
+) -> Result<Vec<Flattening>, Refusal> {
+    check(options)?;
+    let disk = Disk::new(mesh.clone())?;
+    let mut work = Work { options, effort, done };
+    let (disk, flat) = work.whole_flat(disk)?;
+    let lines = onto_flat(&disk, &flat, cuts)?;
+    let side = side(&disk, Length::ZERO);
+    let pieces = cut_open(&disk, &flat, &lines, side)?;
+    pieces.into_iter().map(|piece| work.piece(piece.disk, Some(piece.flat))).collect()
+}
+
+/// Relief cuts and seams worth having: the front of cut length in sight against worst stretch, the uncut panel first,
+/// all figures on a coarse mesh.
+pub fn relief_cuts(
+    mesh: &Mesh,
+    zones: &[Zone],
+    options: &Options,
+    effort: &Effort,
+) -> Result<Vec<CutPlan>, Refusal> {
+    check(options)?;
+    let disk = Disk::new(mesh.clone())?;
+    let mut work = Work { options, effort, done: &mut |_| {} };
+    let (disk, flat) = work.whole_flat(disk)?;
+    Ok(relief::front(&disk, &flat, zones, effort)?)
+}
+
 fn check(options: &Options) -> Result<(), Refusal> {
-    let within = |x: f64, low: f64, high: f64| x >= low && x <= high;
+    let within = |x: f64, low: f64, high: f64| (low..=high).contains(&x);
     if options.limit.is_some_and(|limit| !within(limit, 1e-4, 1.0)) {
         return Err(Refusal::Option { what: "the stretch limit", range: "between 0.01 % and 100 %" });
     }
@@ -172,6 +214,13 @@ fn check(options: &Options) -> Result<(), Refusal> {
     Ok(())
 }
 
+/// New triangles are of this side, but not shorter than those there are, and not more than can be handled.
+fn side(disk: &Disk, wanted: Length) -> f64 {
+    const MOST: f64 = 300_000.0;
+    let least = (disk.mesh().area().as_mm2() / MOST * 4.0 / 3.0_f64.sqrt()).sqrt();
+    wanted.max(disk.mesh().mean_edge()).as_mm().max(least)
+}
+
 struct Work<'a> {
     options: &'a Options,
     effort: &'a Effort,
@@ -180,22 +229,80 @@ struct Work<'a> {
 
 impl Work<'_> {
     fn whole(&mut self, disk: Disk) -> Result<Flattening, Refusal> {
+        let (disk, known) = if self.options.as_is { (disk, None) } else { self.prepared(disk)? };
+        self.piece(disk, known)
+    }
+
+    /// The whole panel with a flat shape, before it is cut.
+    fn whole_flat(&mut self, disk: Disk) -> Result<(Disk, Flat), Refusal> {
+        let (disk, known) = if self.options.as_is { (disk, None) } else { self.prepared(disk)? };
         let rest = Rest::new(disk.mesh());
         let mut newton = Newton::new(&rest)?;
-        let flat = self.first(&disk, &rest, &mut newton)?;
-        let mut notes = Vec::new();
-        let (flat, finished) = certificate::least_worst(&rest, &mut newton, flat, self.effort)?;
+        let flat = self.first(&disk, &rest, &mut newton, known)?;
+        Ok((disk, flat))
+    }
+
+    fn piece(&mut self, disk: Disk, known: Option<Flat>) -> Result<Flattening, Refusal> {
+        let rest = Rest::new(disk.mesh());
+        let mut newton = Newton::new(&rest)?;
+        let flat = self.first(&disk, &rest, &mut newton, known)?;
+        let (least, finished) = certificate::least_worst(&rest, &mut newton, &flat, Care::Full, self.effort)?;
         (self.done)(Stage::Certificate);
+        let mut notes = Vec::new();
         if !finished {
             notes.push(Note::Unfinished);
         }
-        self.released(disk.into_mesh(), flat, 0.0, notes)
+        let least_worst = Stretches::of(disk.mesh(), &least)?.ratio();
+        let mut flat = least;
+        if let Some(limit) = self.options.limit {
+            let film = film::within(&rest, &mut newton, &flat, limit, self.effort)?;
+            (self.done)(Stage::Film);
+            match film {
+                Some(film) => flat = film,
+                None if least_worst <= limit => notes.push(Note::Unfinished),
+                None => notes.push(Note::LimitNotReached { limit }),
+            }
+        }
+        let lower_bound = bound::lower_bound(&disk, &rest, &flat, least_worst, self.effort);
+        (self.done)(Stage::LowerBound);
+        self.released(disk.into_mesh(), flat, least_worst, lower_bound, notes)
+    }
+
+    /// Noise smoothed away and new triangles, with their flat shape where there are new ones.
+    fn prepared(&mut self, mut disk: Disk) -> Result<(Disk, Option<Flat>), Refusal> {
+        if self.options.smoothing.as_mm() > 0.0 {
+            disk = Disk::new(clean::clean(&disk, self.options.smoothing)?)?;
+        }
+        (self.done)(Stage::Clean);
+        let rest = Rest::new(disk.mesh());
+        let mut newton = Newton::new(&rest)?;
+        // Part of making new triangles, so its stages are not told.
+        let mut silent = Work { options: self.options, effort: self.effort, done: &mut |_| {} };
+        let flat = silent.first(&disk, &rest, &mut newton, None)?;
+        let side = side(&disk, self.options.side);
+        // A flat shape that lies over itself, or is too narrow, keeps its triangles.
+        let level = retile::retile(disk.mesh(), disk.rim(), &flat, side);
+        let tiled = level.and_then(|level| Some((Disk::new(level.mesh).ok()?, level.flat)));
+        (self.done)(Stage::Remesh);
+        Ok(match tiled {
+            Some((disk, flat)) => (disk, Some(flat)),
+            None => (disk, Some(flat)),
+        })
     }
 
     /// A start without flips, its average stretch made least.
-    fn first(&mut self, disk: &Disk, rest: &Rest, newton: &mut Newton<'_>) -> Result<Flat, Refusal> {
+    fn first(
+        &mut self,
+        disk: &Disk,
+        rest: &Rest,
+        newton: &mut Newton<'_>,
+        known: Option<Flat>,
+    ) -> Result<Flat, Refusal> {
         let energy = SymmetricDirichlet;
-        let mut flat = start::conformal(disk, rest, newton)?;
+        let mut flat = match known {
+            Some(flat) => flat,
+            None => start::conformal(disk, rest, newton)?,
+        };
         let mut rough = false;
         if !newton.energy(&energy, &flat).is_finite() {
             flat = start::onto_circle(disk, rest)?;
@@ -225,6 +332,7 @@ impl Work<'_> {
         &mut self,
         surface: Mesh,
         mut flat: Flat,
+        least_worst: f64,
         lower_bound: f64,
         mut notes: Vec<Note>,
     ) -> Result<Flattening, Refusal> {
@@ -238,7 +346,7 @@ impl Work<'_> {
             worst: stretches.worst(),
             p995: stretches.quantile(0.995),
             mean: stretches.mean(),
-            least_worst: stretches.worst(),
+            least_worst: least_worst.min(stretches.worst()),
             lower_bound,
             area: stretches.flat_area(),
             stretch: stretches.into_factors(),

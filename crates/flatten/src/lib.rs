@@ -1,4 +1,5 @@
 #![doc = include_str!("../README.md")]
+#![allow(clippy::needless_range_loop, reason = "corners and axes go by their number")]
 // From the scan to a clean disk: read, repair, region, tape measures. (scan half: `read/`, `repair`, `region`, `tape`)
 // From the disk to the flat piece: start, solve, certificate, bound, cuts, check. (solver half: the rest)
 // From the flat piece to the cut file: outline, allowances, notches, marks, heat map. (scan half: `outline`, `heat`)
@@ -10,20 +11,30 @@ pub mod region;
 pub mod repair;
 pub mod tape;
 
+mod bound;
 mod certificate;
+mod clean;
+mod cut;
 mod disk;
 mod energy;
+mod film;
 mod flattening;
+mod locate;
 mod mesh;
 mod newton;
+mod relief;
 mod rest;
+mod retile;
 mod sparse;
 mod start;
+mod tile;
 mod topology;
 mod verify;
 
+pub use cut::{Cut, CutFlaw};
 pub use disk::{Disk, NotADisk};
-pub use flattening::{Flattening, Note, Options, Refusal, Stage, flatten};
+pub use flattening::{Flattening, Note, Options, Refusal, Stage, flatten, flatten_pieces, relief_cuts};
 pub use mesh::{Mesh, MeshFlaw};
+pub use relief::{CutPlan, Zone, ZoneRule};
 pub use topology::Topology;
 pub use verify::Flaw;

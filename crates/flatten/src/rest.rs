@@ -13,8 +13,6 @@ pub struct Rest {
     pub gradients: Vec<[[f64; 2]; 3]>,
     /// How many vertices the surface has.
     pub vertices: usize,
-    /// Area of the surface, mm².
-    pub area: f64,
 }
 
 impl Rest {
@@ -37,7 +35,7 @@ impl Rest {
         }
         let area: f64 = share.iter().sum();
         share.iter_mut().for_each(|s| *s /= area);
-        Self { triangles: mesh.triangles.clone(), share, gradients, vertices: mesh.vertices.len(), area }
+        Self { triangles: mesh.triangles.clone(), share, gradients, vertices: mesh.vertices.len() }
     }
 
     /// The derivative of the map on a triangle, \[row\]\[column\].

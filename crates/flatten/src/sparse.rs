@@ -89,6 +89,18 @@ impl System {
         }
     }
 
+    /// Sets every entry from the rows of a symmetric matrix of the same pattern (one unknown a vertex).
+    pub fn set_rows<'r>(&mut self, row: impl Fn(usize) -> &'r [(u32, f64)]) {
+        debug_assert_eq!(self.unknowns, 1);
+        for column in 0..self.diagonal.len() {
+            let entries = row(column);
+            for k in self.columns[column] as usize..self.columns[column + 1] as usize {
+                let place = entries.binary_search_by_key(&self.rows[k], |e| e.0);
+                self.values[k] = place.map_or(0.0, |p| entries[p].1);
+            }
+        }
+    }
+
     /// Adds a block \[row\]\[column\] for each of the [`PAIRS`] of a triangle (two unknowns a vertex).
     #[inline]
     pub fn add_blocks(&mut self, triangle: usize, blocks: &[[[f64; 2]; 2]; 6]) {
@@ -146,21 +158,6 @@ impl System {
                 right[row] = x[row];
             }
         }
-    }
-
-    /// Matrix times vector.
-    pub fn times(&self, x: &[f64]) -> Vec<f64> {
-        let mut y = vec![0.0; x.len()];
-        for column in 0..x.len() {
-            for k in self.columns[column]..self.columns[column + 1] {
-                let (value, row) = (self.values[k as usize], self.rows[k as usize] as usize);
-                y[row] += value * x[column];
-                if row != column {
-                    y[column] += value * x[row];
-                }
-            }
-        }
-        y
     }
 
     /// Factors the values as they are.
@@ -292,6 +289,20 @@ fn expand_order(order: &[u32], unknowns: usize) -> (Vec<u32>, Vec<u32>) {
 mod tests {
     use super::*;
 
+    fn times(system: &System, x: &[f64]) -> Vec<f64> {
+        let mut y = vec![0.0; x.len()];
+        for column in 0..x.len() {
+            for k in system.columns[column]..system.columns[column + 1] {
+                let (value, row) = (system.values[k as usize], system.rows[k as usize] as usize);
+                y[row] += value * x[column];
+                if row != column {
+                    y[column] += value * x[row];
+                }
+            }
+        }
+        y
+    }
+
     #[test]
     fn a_system_of_two_unknowns_is_solved() {
         let triangles = [[0, 1, 2], [2, 1, 3], [3, 4, 2]];
@@ -305,10 +316,10 @@ mod tests {
             system.add_blocks(t, &blocks);
         }
         let x: Vec<f64> = (0..10).map(|k| f64::from(k * k) - 20.0).collect();
-        let mut y = system.times(&x);
+        let mut y = times(&system, &x);
         // The block of corners 0 and 1 of the first triangle: row of vertex 0, column of vertex 1.
         let unit: Vec<f64> = (0..10).map(|k| if k == 3 { 1.0 } else { 0.0 }).collect();
-        assert!((system.times(&unit)[0] - 0.5).abs() < 1e-15);
+        assert!((times(&system, &unit)[0] - 0.5).abs() < 1e-15);
         system.factorize().unwrap();
         system.solve(&mut y);
         assert!(x.iter().zip(&y).all(|(a, b)| (a - b).abs() < 1e-10));

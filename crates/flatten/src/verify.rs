@@ -83,7 +83,7 @@ impl Stretches {
             let (ee, ef, ff) = (inner3(e, e), inner3(e, f), inner3(f, f));
             let (gg, gh, hh) = (inner2(g, g), inner2(g, h), inner2(h, h));
             let double = g[0] * h[1] - g[1] * h[0];
-            if !(double > 0.0) {
+            if double.is_nan() || double <= 0.0 {
                 return Err(Flaw::Flipped { triangle });
             }
             // Trace and determinant of the quotient of the metrics.
@@ -114,6 +114,11 @@ impl Stretches {
     /// The greatest, as a fraction above 1.
     pub fn worst(&self) -> f64 {
         self.factors.iter().fold(0.0_f64, |m, f| m.max(f[0])) - 1.0
+    }
+
+    /// The worst stretch once scaled so that nothing is compressed, as a fraction above 1.
+    pub fn ratio(&self) -> f64 {
+        (self.worst() + 1.0) / self.least() - 1.0
     }
 
     /// The stretch that `share` of the area stays below, as a fraction above 1.
@@ -197,7 +202,8 @@ pub fn overlap(surface: &Mesh, flat: &[[f64; 2]]) -> Option<[f64; 2]> {
         let [p, q] = ends(k);
         (q[0] - p[0]).hypot(q[1] - p[1])
     };
-    let cell = 2.0 * (0..outline.len()).map(length).sum::<f64>() / outline.len().max(1) as f64;
+    // Cells of two sides, but no more than so many along the outline: a long side among tiny ones covers a box of them.
+    let cell = (0..outline.len()).map(length).sum::<f64>() / (outline.len() as f64 / 2.0).clamp(1.0, 1000.0);
     // Every side in the cells of its box; sides in one cell are compared.
     let mut cells: Vec<(i64, i64, u32)> = Vec::new();
     for k in 0..outline.len() {
