@@ -1,7 +1,7 @@
 //! Findings: put on the drawing, described, listed, mended and taken back.
 
 use super::{
-    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, pictures,
+    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, part, pictures,
     section, word,
 };
 use crate::web::layout::{self, Room};
@@ -15,7 +15,7 @@ use report::drawing::{Hatch, Medium, car_sheet, car_view};
 use report::sketch;
 use studio::engine::WHOLE_CAR;
 use studio::view::CarView;
-use studio::{Refusal, Stamp};
+use studio::Refusal;
 
 /// What severities mean, as the key says it.
 const KEY: [(Hatch, &str); 3] = [
@@ -178,9 +178,8 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
             .rev()
             .find(|f| f.place == finding.place && f.kind == finding.kind)
             .map(|f| f.no);
-        let stamp = Stamp::by(&stamp.by);
-        for file in &uploads {
-            studio.add_picture(id, &stamp, &file.name, &file.bytes, Some(&finding.place), no)?;
+        for (i, file) in uploads.iter().enumerate() {
+            studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, Some(&finding.place), no)?;
         }
         Ok(())
     })
@@ -333,9 +332,8 @@ async fn act(at: &Sheet, no: FindingNo, typed: &mut Typed) -> Result<Response, R
             let to = path(at, no);
             at.save(typed, to, move |studio, id, stamp| {
                 let place = studio.job(id)?.job.finding(no).map(|f| f.place.clone());
-                let stamp = Stamp::by(&stamp.by);
-                for file in &uploads {
-                    studio.add_picture(id, &stamp, &file.name, &file.bytes, place.as_ref(), Some(no))?;
+                for (i, file) in uploads.iter().enumerate() {
+                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, place.as_ref(), Some(no))?;
                 }
                 Ok(())
             })
