@@ -106,6 +106,9 @@ fn tell(studio: &Studio, ready: &Ready) {
     println!("They warn of a certificate that they do not know: this program made it. Its SHA-256 fingerprint is");
     println!("{fingerprint}");
     println!("Compare it on the device before going on.");
+    if ready.fresh {
+        println!("The certificate was made just now: devices that knew an earlier one ask again.");
+    }
     match studio.has_owner() {
         Ok(false) => {
             println!("Nobody is the owner yet: open the first address on this machine and begin there.");

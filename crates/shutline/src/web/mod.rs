@@ -90,6 +90,8 @@ pub struct Ready {
     pub reach: Option<String>,
     /// Fingerprint of the certificate.
     pub fingerprint: Option<String>,
+    /// Whether the certificate was made just now: devices that knew another one will ask.
+    pub fresh: bool,
 }
 
 /// Serves the web app until the program is told to end. `on_ready` gets the addresses, with the port that the system
@@ -116,7 +118,7 @@ pub async fn serve(
     if !place.lan {
         let shell = Shell::new(studio, House { open: place.open, ..House::default() });
         let news = shell.news.clone();
-        on_ready(Ready { here: format!("http://127.0.0.1:{port}/"), reach: None, fingerprint: None });
+        on_ready(Ready { here: format!("http://127.0.0.1:{port}/"), reach: None, fingerprint: None, fresh: false });
         let service = app(shell).into_make_service_with_connect_info::<SocketAddr>();
         let end = async move {
             told_to_end().await;
@@ -139,6 +141,7 @@ pub async fn serve(
         here: format!("https://127.0.0.1:{port}/"),
         reach: Some(format!("{reach}/")),
         fingerprint: Some(certificate.fingerprint),
+        fresh: certificate.fresh,
     });
     let service = app(shell).into_make_service_with_connect_info::<SocketAddr>();
     let handle = axum_server::Handle::new();

@@ -118,7 +118,7 @@ async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {
 }
 
 /// A picture as a camera would hand it over.
-const PICTURE: &str = r#"
+const PICTURE: &str = r##"
     const done = arguments[arguments.length - 1];
     const canvas = document.createElement("canvas");
     canvas.width = 1600; canvas.height = 1200;
@@ -135,7 +135,7 @@ const PICTURE: &str = r#"
       form.requestSubmit(form.querySelector("button"));
       done(blob.size);
     }, "image/png");
-"#;
+"##;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn minutes_without_the_connection_lose_nothing_that_was_done_in_the_bay() {

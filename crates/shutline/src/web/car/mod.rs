@@ -73,6 +73,8 @@ struct Base {
     car: CarView,
     past: Vec<Recorded>,
     links: Vec<(String, Link)>,
+    /// Whether it is shown who the car's owner is.
+    customers: bool,
 }
 
 impl Sheet {
@@ -109,8 +111,8 @@ impl Sheet {
         let customers = self.desk.sees_customers();
         self.desk
             .ask(move |studio| {
-                let mut base =
-                    Base { car: studio.car_view(&id)?, past: studio.record_of(&id)?, links: Vec::new() };
+                let (car, past) = (studio.car_view(&id)?, studio.record_of(&id)?);
+                let mut base = Base { car, past, links: Vec::new(), customers };
                 if customers {
                     base.links = studio.links_of(&id)?;
                 } else {

@@ -94,7 +94,7 @@ async fn show(
     } else {
         in_page(&door, visitor, &back, begins.get("name"), &returned)
     };
-    let page = layout::bare_of("Sign in", &door.shop, html! { div.narrow { (body) @if door.demo { p.small.quiet { "Invented demo." } } } });
+    let page = layout::bare_of("Sign in", &door.shop, html! { div.narrow { (returned.above(body)) @if door.demo { p.small.quiet { "Invented demo." } } } });
     Ok((returned.status(), Html(page.into_string())).into_response())
 }
 

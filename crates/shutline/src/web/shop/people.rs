@@ -103,7 +103,11 @@ pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> 
     let roles: Vec<(&str, Role)> = Role::ALL.iter().map(|r| (r.title(), *r)).collect();
     let person = Person {
         name: typed.required("name"),
-        role: typed.one_of("role", &roles).unwrap_or_default(),
+        role: if typed.get("role").is_empty() {
+            Role::default()
+        } else {
+            typed.one_of("role", &roles).unwrap_or_default()
+        },
         skills: typed.all("skills").filter(|s| SKILLS.contains(s)).map(str::to_owned).collect(),
         off: days(&mut typed, "off"),
         shift,

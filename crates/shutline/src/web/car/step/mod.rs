@@ -9,7 +9,7 @@ use super::{
 };
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
-use crate::web::{assets, form};
+use crate::web::form;
 use axum::extract::{Path, Query};
 use axum::response::{Html, IntoResponse, Response};
 use body::View;
