@@ -60,7 +60,8 @@ impl Slate {
 
     /// The text of a line that is there and still good at `now`.
     pub fn get(&self, kind: &str, name: &str, now: Timestamp) -> Result<Option<String>, JournalError> {
-        let sql = "SELECT text FROM lines WHERE kind = ?1 AND name = ?2 AND (until_ms IS NULL OR until_ms > ?3)";
+        let sql =
+            "SELECT text FROM lines WHERE kind = ?1 AND name = ?2 AND (until_ms IS NULL OR until_ms > ?3)";
         let read = |db: &Connection| {
             db.prepare_cached(sql)?
                 .query_row(params![kind, name, now.as_millisecond()], |row| row.get(0))

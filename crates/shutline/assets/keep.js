@@ -39,7 +39,8 @@ async function submitted(event) {
   buttons.forEach((b) => (b.disabled = true));
   try {
     const { fields, files } = taken(form, event.submitter);
-    const key = fields.find(([name]) => name === "key")?.[1] || freshKey();
+    // Not the key of the page: a page that was opened without the connection brings one that is used up.
+    const key = freshKey();
     const item = {
       key,
       path: new URL(form.action, location.href).pathname,

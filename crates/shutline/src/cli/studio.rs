@@ -103,7 +103,9 @@ fn tell(studio: &Studio, ready: &Ready) {
     let Some((reach, fingerprint)) = ready.reach.as_ref().zip(ready.fingerprint.as_ref()) else { return };
     println!();
     println!("Tablets and phones of the shop's network: {reach}");
-    println!("They warn of a certificate that they do not know: this program made it. Its SHA-256 fingerprint is");
+    println!(
+        "They warn of a certificate that they do not know: this program made it. Its SHA-256 fingerprint is"
+    );
     println!("{fingerprint}");
     println!("Compare it on the device before going on.");
     if ready.fresh {

@@ -58,7 +58,8 @@ fn with_digests(text: &str) -> String {
 /// The worker that shows pages without the connection: it stands at the root, for which it works.
 pub async fn worker() -> Response {
     let Some(asset) = ASSETS.get("worker.js") else { return StatusCode::NOT_FOUND.into_response() };
-    ([(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, "no-cache")], asset.bytes.as_slice()).into_response()
+    ([(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, "no-cache")], asset.bytes.as_slice())
+        .into_response()
 }
 
 /// The first 64 bits of the content's BLAKE3 hash: enough to tell one version of a file from another.

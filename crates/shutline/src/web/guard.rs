@@ -62,9 +62,9 @@ fn is_this_machine(host: &str) -> bool {
 
 /// Whether a `Host` header is one of these names, with or without a port.
 fn is_named(host: &str, names: &[String]) -> bool {
-    let name = host.rsplit_once(':').map_or(host, |(name, port)| {
-        if port.bytes().all(|b| b.is_ascii_digit()) { name } else { host }
-    });
+    let name = host
+        .rsplit_once(':')
+        .map_or(host, |(name, port)| if port.bytes().all(|b| b.is_ascii_digit()) { name } else { host });
     names.iter().any(|n| n.eq_ignore_ascii_case(name))
 }
 
@@ -130,7 +130,9 @@ mod tests {
         for host in ["192.168.7.20", "192.168.7.20:8480", "Studio.LAN:1"] {
             assert!(is_named(host, &names), "{host}");
         }
-        for host in ["", ":8480", "192.168.7.201", "studio.lan.evil.example", "studio.lan:x", "evil@studio.lan"] {
+        for host in
+            ["", ":8480", "192.168.7.201", "studio.lan.evil.example", "studio.lan:x", "evil@studio.lan"]
+        {
             assert!(!is_named(host, &names), "{host}");
         }
     }

@@ -56,7 +56,8 @@ pub fn certificate(folder: &Path, names: &[String], now: Timestamp) -> Result<Ce
     let chain: Vec<CertificateDer<'static>> = CertificateDer::pem_slice_iter(&read("https-certificate.pem")?)
         .collect::<Result<_, _>>()
         .map_err(|e| failed(e, "read the certificate"))?;
-    let key = PrivateKeyDer::from_pem_slice(&read("https-key.pem")?).map_err(|e| failed(e, "read the key"))?;
+    let key =
+        PrivateKeyDer::from_pem_slice(&read("https-key.pem")?).map_err(|e| failed(e, "read the key"))?;
     let digest = chain.first().map(|c| ring_sha256(c)).unwrap_or_default();
     let provider = Arc::new(rustls::crypto::ring::default_provider());
     let mut config = ServerConfig::builder_with_provider(provider)

@@ -48,17 +48,19 @@ pub fn page(desk: &Desk, room: Room, title: &str, body: Markup) -> Markup {
                     a href=(href) aria-current=[(of == room).then_some("page")] { (word) }
                 }
             }
+            a.help href=(help_path(room)) { "Help" }
             (who(desk))
         }
     };
     let foot = html! {
         @if shop.demo { p { "Invented demo: no real cars, customers or products." } }
+        (themes(desk))
         p {
             "General cautions on these pages are no substitute for a product's safety data sheet, its maker's "
             "instructions, local law or a licensed trade."
         }
     };
-    frame(title, name, &top, &body, &foot, Some(desk.seq))
+    frame(title, name, &top, &body, &foot, Some(desk))
 }
 
 /// A page without a shop around it.
@@ -74,10 +76,19 @@ pub fn bare_of(title: &str, shop: &str, body: Markup) -> Markup {
     frame(title, name, &top, &body, &html! {}, None)
 }
 
-fn frame(title: &str, house: &str, top: &Markup, body: &Markup, foot: &Markup, seq: Option<u64>) -> Markup {
+fn frame(
+    title: &str,
+    house: &str,
+    top: &Markup,
+    body: &Markup,
+    foot: &Markup,
+    desk: Option<&Desk>,
+) -> Markup {
+    let seq = desk.map(|d| d.seq);
+    let theme = desk.and_then(|d| d.theme);
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme] {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width,initial-scale=1";
@@ -95,6 +106,31 @@ fn frame(title: &str, house: &str, top: &Markup, body: &Markup, foot: &Markup, s
                 aside.unsent data-unsent hidden aria-live="polite" aria-label="Not sent yet" {}
                 main #main data-seq=[seq] { (body) }
                 footer.foot { (foot) }
+            }
+        }
+    }
+}
+
+/// The part of the help that is about a room.
+fn help_path(room: Room) -> &'static str {
+    match room {
+        Room::Day => "/help#day",
+        Room::Calendar => "/help#calendar",
+        Room::Cars => "/help#cars",
+        Room::Stock => "/help#stock",
+        Room::Shop => "/help#shop",
+        Room::None => "/help",
+    }
+}
+
+/// By day, by night, or as the device has it.
+fn themes(desk: &Desk) -> Markup {
+    html! {
+        form.themes method="post" action="/theme" {
+            input type="hidden" name="back" value=(desk.path);
+            span { "Pages: " }
+            @for (value, words) in [("", "as the device"), ("day", "by day"), ("night", "by night")] {
+                button name="theme" value=(value) aria-pressed=(desk.theme.unwrap_or_default() == value) { (words) }
             }
         }
     }

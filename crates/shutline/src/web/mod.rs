@@ -9,8 +9,9 @@ pub mod door;
 mod fault;
 mod form;
 mod guard;
-mod layout;
+mod help;
 mod https;
+mod layout;
 mod live;
 mod paper;
 mod record;
@@ -58,7 +59,9 @@ fn app(shell: Shell) -> Router {
         .merge(record::routes())
         .merge(door::routes())
         .merge(upload::routes())
+        .merge(help::routes())
         .route("/who", post(who))
+        .route("/theme", post(theme))
         .route("/live", get(live::live))
         .route("/assets/{digest}/{name}", get(assets::serve))
         .route("/worker.js", get(assets::worker))
@@ -99,11 +102,7 @@ pub struct Ready {
 ///
 /// # Errors
 /// When the address cannot be had, or the certificate cannot be made.
-pub async fn serve(
-    studio: Arc<Studio>,
-    place: Place,
-    on_ready: impl FnOnce(Ready),
-) -> Result<(), Refusal> {
+pub async fn serve(studio: Arc<Studio>, place: Place, on_ready: impl FnOnce(Ready)) -> Result<(), Refusal> {
     let ip = if place.lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
     let addr = SocketAddr::from((ip, place.port));
     let failed = |e: std::io::Error| {
@@ -118,7 +117,12 @@ pub async fn serve(
     if !place.lan {
         let shell = Shell::new(studio, House { open: place.open, ..House::default() });
         let news = shell.news.clone();
-        on_ready(Ready { here: format!("http://127.0.0.1:{port}/"), reach: None, fingerprint: None, fresh: false });
+        on_ready(Ready {
+            here: format!("http://127.0.0.1:{port}/"),
+            reach: None,
+            fingerprint: None,
+            fresh: false,
+        });
         let service = app(shell).into_make_service_with_connect_info::<SocketAddr>();
         let end = async move {
             told_to_end().await;
@@ -152,7 +156,12 @@ pub async fn serve(
         ending.graceful_shutdown(Some(std::time::Duration::from_secs(5)));
     });
     let config = RustlsConfig::from_config(certificate.config);
-    axum_server::from_tcp_rustls(listener, config).map_err(failed)?.handle(handle).serve(service).await.map_err(failed)
+    axum_server::from_tcp_rustls(listener, config)
+        .map_err(failed)?
+        .handle(handle)
+        .serve(service)
+        .await
+        .map_err(failed)
 }
 
 async fn told_to_end() {
@@ -183,6 +192,21 @@ async fn who(desk: Desk, State(shell): State<Shell>, typed: Typed) -> Result<Res
         response.headers_mut().append(header::SET_COOKIE, cookie);
     }
     Ok(response)
+}
+
+/// By day, by night, or as the device has it: a cookie of the device, no secret.
+async fn theme(typed: Typed) -> Response {
+    let mut response = Redirect::to(&way_back(typed.get("back"))).into_response();
+    let theme = match typed.get("theme") {
+        "day" => "day",
+        "night" => "night",
+        _ => "",
+    };
+    let cookie = format!("theme={theme}; Path=/; Max-Age=31536000; SameSite=Strict; HttpOnly");
+    if let Ok(cookie) = HeaderValue::from_str(&cookie) {
+        response.headers_mut().append(header::SET_COOKIE, cookie);
+    }
+    response
 }
 
 /// Where to go on: a path of this program, never another site.

@@ -11,7 +11,8 @@ type Source<'a> = &'a dyn Fn(usize) -> String;
 /// The document: title, facts, sections. What belongs on paper alone (lines to sign on, page ends) is left out.
 pub fn page(doc: &Document, source: Source<'_>) -> Markup {
     let sheet = &doc.sheet;
-    let mut facts: Vec<(&str, Markup)> = vec![("Car", html! { (sheet.subject) }), ("Job", html! { (sheet.job) })];
+    let mut facts: Vec<(&str, Markup)> =
+        vec![("Car", html! { (sheet.subject) }), ("Job", html! { (sheet.job) })];
     facts.extend(sheet.fields.iter().map(|f| (f.label.as_str(), cell(&f.cell, source))));
     html! {
         (layout::head(&sheet.title, html! { (sheet.shop) ", " (sheet.date) "." }, html! {}))
@@ -47,22 +48,38 @@ fn block(b: &Block, source: Source<'_>) -> Markup {
         Block::Heading { text } => html! { h3 { (text) } },
         Block::Facts { rows, .. } => facts(rows, source),
         Block::Table { columns, rows, caption, total, missing } => {
-            if rows.is_empty() { layout::empty(html! { p { (missing) } }) } else { table(columns, rows, caption.as_deref(), total.as_ref(), source) }
+            if rows.is_empty() {
+                layout::empty(html! { p { (missing) } })
+            } else {
+                table(columns, rows, caption.as_deref(), total.as_ref(), source)
+            }
         }
-        Block::Drawing { img, alt, caption, .. } => figure(&Image { img: *img, alt: alt.clone(), caption: caption.clone() }, source),
-        Block::Photographs { parts, .. } => html! { div.photos { @for part in parts { (figure(part, source)) } } },
+        Block::Drawing { img, alt, caption, .. } => {
+            figure(&Image { img: *img, alt: alt.clone(), caption: caption.clone() }, source)
+        }
+        Block::Photographs { parts, .. } => {
+            html! { div.photos { @for part in parts { (figure(part, source)) } } }
+        }
         Block::Caution { title, text } => caution(title, text),
-        Block::Cautions { parts } => html! { @for f in parts { (caution(&f.label, &cell(&f.cell, source).0)) } },
+        Block::Cautions { parts } => {
+            html! { @for f in parts { (caution(&f.label, &cell(&f.cell, source).0)) } }
+        }
         Block::Note { title, text } => layout::note(html! { p { b { (title) } " " (text) } }),
         Block::Missing { text } => layout::empty(html! { p { (text) } }),
         Block::Key { parts } => html! { ul.key { @for (i, part) in parts.iter().enumerate() {
             li { @if let Some(hatch) = hatch(part.hatch) { (layout::swatch(&format!("paper-{}-{i}", part.hatch), hatch)) } (part.text) }
         } } },
         Block::Steps { rows, missing } => {
-            if rows.is_empty() { layout::empty(html! { p { (missing) } }) } else { html! { ol.steps { @for row in rows { (step(row, source)) } } } }
+            if rows.is_empty() {
+                layout::empty(html! { p { (missing) } })
+            } else {
+                html! { ol.steps { @for row in rows { (step(row, source)) } } }
+            }
         }
         Block::Cards { cards } => html! { div.offers.flat { @for c in cards { (card(c, source)) } } },
-        Block::SideBySide { sides } => html! { div.even { @for side in sides { div { (blocks(side, source)) } } } },
+        Block::SideBySide { sides } => {
+            html! { div.even { @for side in sides { div { (blocks(side, source)) } } } }
+        }
         Block::Signatures { .. } | Block::PageBreak => html! {},
     }
 }
@@ -107,7 +124,9 @@ fn figure(image: &Image, source: Source<'_>) -> Markup {
 fn cell(c: &Cell, source: Source<'_>) -> Markup {
     match c {
         Cell::Text { text } | Cell::Number { text } => html! { (text) },
-        Cell::Strong { text, note } => html! { (text) @if let Some(note) = note { " " small.quiet { (note) } } },
+        Cell::Strong { text, note } => {
+            html! { (text) @if let Some(note) = note { " " small.quiet { (note) } } }
+        }
         Cell::Quiet { text } => html! { span.quiet { (text) } },
         Cell::Figure { value, pm, unit, .. } => {
             let number = html! { (value) @if let Some(pm) = pm { span.pm { " ± " (pm) } } };
@@ -117,8 +136,12 @@ fn cell(c: &Cell, source: Source<'_>) -> Markup {
         Cell::Tag { text } => layout::tag(text),
         Cell::Late { text } => layout::late(text),
         Cell::Tick | Cell::Blank => html! {},
-        Cell::Picture { img, alt, .. } => html! { img.incell src=(source(*img)) alt=(alt) loading="lazy" decoding="async"; },
-        Cell::Lines { parts } => html! { @for (i, part) in parts.iter().enumerate() { @if i > 0 { br; } (cell(part, source)) } },
+        Cell::Picture { img, alt, .. } => {
+            html! { img.incell src=(source(*img)) alt=(alt) loading="lazy" decoding="async"; }
+        }
+        Cell::Lines { parts } => {
+            html! { @for (i, part) in parts.iter().enumerate() { @if i > 0 { br; } (cell(part, source)) } }
+        }
     }
 }
 

@@ -102,6 +102,8 @@ pub struct Desk {
     pub who: Option<String>,
     /// In which role.
     pub role: Role,
+    /// Whether the device shows pages by day or by night; none for as it is set itself.
+    pub theme: Option<&'static str>,
     /// Path and query of this request.
     pub path: String,
     /// Place of the journal's last event when this page was asked for.
@@ -194,6 +196,7 @@ impl FromRequestParts<Shell> for Desk {
             words: Words::of(&shop, &zone_of(&shop)),
             scale: Scale(shop.settings.units),
             who: visitor.who,
+            theme: visitor.theme,
             role,
             path: parts.uri.path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string),
             seq,

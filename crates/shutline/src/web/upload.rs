@@ -67,12 +67,15 @@ async fn piece(
     request: Request,
 ) -> Result<Response, Fault> {
     let too_large = |what: &str| {
-        desk.fault(Refusal::invalid(what, "Send a picture of at most 60 MB.")).status(axum::http::StatusCode::PAYLOAD_TOO_LARGE)
+        desk.fault(Refusal::invalid(what, "Send a picture of at most 60 MB."))
+            .status(axum::http::StatusCode::PAYLOAD_TOO_LARGE)
     };
     if piece.size > studio::picture::LARGEST_BYTES as u64 {
         return Err(too_large("The picture is too large"));
     }
-    let bytes = to_bytes(request.into_body(), LARGEST_PIECE).await.map_err(|_| too_large("The piece is too large"))?;
+    let bytes = to_bytes(request.into_body(), LARGEST_PIECE)
+        .await
+        .map_err(|_| too_large("The piece is too large"))?;
     let have = desk.ask(move |s| put(s, &name, &piece, &bytes)).await?;
     Ok(said(have))
 }
@@ -91,7 +94,8 @@ fn put(studio: &Studio, name: &str, piece: &Piece, bytes: &Bytes) -> Result<u64,
         sweep(studio)?;
     }
     fs::create_dir_all(studio.folder().join("incoming")).map_err(broken)?;
-    let mut file = fs::OpenOptions::new().create(true).truncate(false).write(true).open(path).map_err(broken)?;
+    let mut file =
+        fs::OpenOptions::new().create(true).truncate(false).write(true).open(path).map_err(broken)?;
     // Of two that write the same piece at once, both write the same bytes to the same place.
     file.seek(SeekFrom::Start(have)).map_err(broken)?;
     file.write_all(bytes).map_err(broken)?;

@@ -23,7 +23,8 @@ async fn found(stage: &Stage) -> Vec<String> {
 }
 
 /// Opens all folds: what lies behind them is looked at too.
-const UNFOLD: &str = "document.querySelectorAll('main details').forEach((d) => (d.open = true)); return true;";
+const UNFOLD: &str =
+    "document.querySelectorAll('main details').forEach((d) => (d.open = true)); return true;";
 
 async fn pages(width: u32, scheme: &str) {
     let Some(stage) = stage(width, 1100).await else { return };
@@ -34,7 +35,8 @@ async fn pages(width: u32, scheme: &str) {
         .run("const f = document.querySelector('form input[name=form][value=set]'); if (f) f.form.requestSubmit(); return !!f;")
         .await;
     tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
-    let more = ["/cars/0001/step/1", "/cars/0001/past", "/door", "/help", "/cars?q=nothing-has-this", "/nowhere"];
+    let more =
+        ["/cars/0001/step/1", "/cars/0001/past", "/door", "/help", "/cars?q=nothing-has-this", "/nowhere"];
     for page in PAGES.iter().chain(&more) {
         stage.open(page).await;
         if scheme == "dark" {
@@ -46,7 +48,12 @@ async fn pages(width: u32, scheme: &str) {
     stage.client.clone().close().await.unwrap();
     faults.sort();
     faults.dedup();
-    assert!(faults.is_empty(), "{} faults\n{}", faults.len(), faults.iter().take(40).cloned().collect::<Vec<_>>().join("\n"));
+    assert!(
+        faults.is_empty(),
+        "{} faults\n{}",
+        faults.len(),
+        faults.iter().take(40).cloned().collect::<Vec<_>>().join("\n")
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -80,19 +80,28 @@ async fn a_tap_can_be_taken_back_for_ten_seconds_and_timers_go_on() {
     start.click().await.unwrap();
     stage.until("the way back", "return /Undo \\(\\d+\\)/.test(document.querySelector('[data-seconds] button')?.textContent ?? '');").await;
     stage.client.find(Locator::Css("[data-seconds] button")).await.unwrap().click().await.unwrap();
-    stage.until("the step to be open again", "return !!document.querySelector('.taps input[value=start]');").await;
+    stage
+        .until("the step to be open again", "return !!document.querySelector('.taps input[value=start]');")
+        .await;
     let no = job::StepNo(card.rsplit('/').next().unwrap().parse().unwrap());
     assert_eq!(studio(&stage).job(&JobId("0001".into())).unwrap().job.step_state(no), StepState::Todo);
     // Started again; after ten seconds the way back is behind its fold.
     stage.client.find(Locator::Css(".taps button.giant.main")).await.unwrap().click().await.unwrap();
     stage.until("the way back", "return !!document.querySelector('[data-seconds]');").await;
     stage.client.find(Locator::Css("[data-minutes='3']")).await.unwrap().click().await.unwrap();
-    stage.until("the timer", "return /^2:5\\d/.test(document.querySelector('.timers b')?.textContent ?? '');").await;
+    stage
+        .until("the timer", "return /^2:5\\d/.test(document.querySelector('.timers b')?.textContent ?? '');")
+        .await;
     tokio::time::sleep(Duration::from_secs(11)).await;
     assert!(stage.client.find(Locator::Css("[data-seconds]")).await.is_err());
     // Another page, and the timer goes on there.
     stage.open("/stock").await;
-    stage.until("the timer", "return /^2:[34]\\d/.test(document.querySelector('.timers b')?.textContent ?? '');").await;
+    stage
+        .until(
+            "the timer",
+            "return /^2:[34]\\d/.test(document.querySelector('.timers b')?.textContent ?? '');",
+        )
+        .await;
     // It runs out, and sounds until it was heard.
     stage
         .run(
@@ -127,9 +136,16 @@ async fn two_people_on_one_job_do_not_overwrite_one_another() {
     let kept = stage.client.find(Locator::Css(&format!("#{form} [name=belongings]"))).await.unwrap();
     let kept = kept.prop("value").await.unwrap().unwrap();
     assert_eq!(kept, "child seat");
-    assert!(studio(&stage).job(&id).unwrap().job.arrival.as_ref().is_none_or(|a| a.belongings != "child seat"));
+    assert!(
+        studio(&stage).job(&id).unwrap().job.arrival.as_ref().is_none_or(|a| a.belongings != "child seat")
+    );
     stage.run(&format!("const f = document.querySelector('#{form}'); f.requestSubmit(f.querySelector('button')); return true;")).await;
-    stage.until("it to be saved", "return !document.querySelector('[role=alert]') && document.readyState === 'complete';").await;
+    stage
+        .until(
+            "it to be saved",
+            "return !document.querySelector('[role=alert]') && document.readyState === 'complete';",
+        )
+        .await;
     tokio::time::sleep(Duration::from_millis(500)).await;
     assert_eq!(studio(&stage).job(&id).unwrap().job.arrival.as_ref().unwrap().belongings, "child seat");
     stage.client.close().await.unwrap();

@@ -81,7 +81,9 @@ async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {
     stage.open("/cars/0001/work").await;
     // Opened twice, so that the worker has the page and its modules for when the wire is cut.
     stage.until("the page", READY).await;
-    stage.until("the worker", "return !navigator.serviceWorker || !!navigator.serviceWorker.controller;").await;
+    stage
+        .until("the worker", "return !navigator.serviceWorker || !!navigator.serviceWorker.controller;")
+        .await;
     stage.open("/cars/0001/work").await;
     let cuts = tokio::spawn({
         let wire = wire.clone();
@@ -114,7 +116,10 @@ async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {
     let wanted: Vec<String> = (1..=100).map(|n| format!("note {n}")).collect();
     assert_eq!(notes, wanted, "{} arrived", notes.len());
     assert!(waited > 0, "none of them had to wait: the wire was not cut while something was done");
-    eprintln!("{waited} of 100 were written while others waited; {} connections were torn", wire.torn.load(Ordering::Relaxed));
+    eprintln!(
+        "{waited} of 100 were written while others waited; {} connections were torn",
+        wire.torn.load(Ordering::Relaxed)
+    );
 }
 
 /// A picture as a camera would hand it over.
@@ -149,24 +154,41 @@ async fn minutes_without_the_connection_lose_nothing_that_was_done_in_the_bay() 
     };
     let card = format!("/cars/0001/step/{step}");
     stage.open(&card).await;
-    stage.until("the worker", "return !navigator.serviceWorker || !!navigator.serviceWorker.controller;").await;
+    stage
+        .until("the worker", "return !navigator.serviceWorker || !!navigator.serviceWorker.controller;")
+        .await;
     stage.open(&card).await;
     wire.cut();
-    let tap = |name: &'static str| format!("const f = document.querySelector('.taps input[name=form][value={name}]').form; f.requestSubmit(f.querySelector('button.giant')); return true;");
-    let shows = |name: &'static str| format!("return !!document.querySelector('.taps input[name=form][value={name}]');");
+    let tap = |name: &'static str| {
+        format!(
+            "const f = document.querySelector('.taps input[name=form][value={name}]').form; f.requestSubmit(f.querySelector('button.giant')); return true;"
+        )
+    };
+    let shows = |name: &'static str| {
+        format!("return !!document.querySelector('.taps input[name=form][value={name}]');")
+    };
     stage.run(&tap("start")).await;
     stage.until("the card to go on", &shows("pause")).await;
     stage.run(&tap("pause")).await;
     stage.until("the card to go on", &shows("start")).await;
     stage.run(&tap("start")).await;
     stage.until("the card to go on", &shows("pause")).await;
-    stage.until("the count", "return /^3 not sent/.test(document.querySelector('[data-unsent]').innerText);").await;
+    stage
+        .until("the count", "return /^3 not sent/.test(document.querySelector('[data-unsent]').innerText);")
+        .await;
     let size = stage.client.execute_async(PICTURE, vec![]).await.unwrap().as_u64().unwrap();
     assert!(size > 1 << 20, "the picture has {size} bytes: it should come in several pieces");
-    stage.until("the count", "return /^4 not sent/.test(document.querySelector('[data-unsent]').innerText);").await;
+    stage
+        .until("the count", "return /^4 not sent/.test(document.querySelector('[data-unsent]').innerText);")
+        .await;
     // The tablet is put away and taken up again: the page opens as it was, and what waits is in sight.
     stage.open(&card).await;
-    stage.until("what waits", "return /^4 not sent/.test(document.querySelector('[data-unsent]')?.innerText ?? '');").await;
+    stage
+        .until(
+            "what waits",
+            "return /^4 not sent/.test(document.querySelector('[data-unsent]')?.innerText ?? '');",
+        )
+        .await;
     stage
         .run(
             "const f = document.querySelector('#find'); f.closest('details').open = true;\
@@ -176,7 +198,9 @@ async fn minutes_without_the_connection_lose_nothing_that_was_done_in_the_bay() 
              f.requestSubmit(f.querySelector('button')); return true;",
         )
         .await;
-    stage.until("the count", "return /^5 not sent/.test(document.querySelector('[data-unsent]').innerText);").await;
+    stage
+        .until("the count", "return /^5 not sent/.test(document.querySelector('[data-unsent]').innerText);")
+        .await;
     tokio::time::sleep(Duration::from_secs(125)).await;
     let before = Studio::open(&stage.studio).unwrap().job(&id).unwrap().job;
     assert!(before.work.is_empty() && before.pictures.is_empty(), "nothing can have arrived");

@@ -5,7 +5,7 @@ use crate::picture;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Stamp, Studio};
 use body::Style;
-use job::{Finding, FindingNo, Job, JobEvent, JobId, PictureId, Place, StepNo, Stage};
+use job::{Finding, FindingNo, Job, JobEvent, JobId, PictureId, Place, Stage, StepNo};
 
 impl Studio {
     /// Records a finding; its number and stage are given here.

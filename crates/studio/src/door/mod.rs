@@ -29,7 +29,12 @@ impl Studio {
     /// When journal or slate cannot be read.
     pub fn has_owner(&self) -> Result<bool, Refusal> {
         for person in self.shop()?.settings.people.iter().filter(|p| p.role == Role::Owner) {
-            if self.slate()?.get(Secret::Passphrase.kind(), &person.name, self.now()).map_err(broken)?.is_some() {
+            if self
+                .slate()?
+                .get(Secret::Passphrase.kind(), &person.name, self.now())
+                .map_err(broken)?
+                .is_some()
+            {
                 return Ok(true);
             }
         }
@@ -55,7 +60,11 @@ impl Studio {
             Some(person) if person.role == Role::Owner => {}
             Some(person) => person.role = Role::Owner,
             None => {
-                settings.people.push(Person { name: name.to_owned(), role: Role::Owner, ..Person::default() });
+                settings.people.push(Person {
+                    name: name.to_owned(),
+                    role: Role::Owner,
+                    ..Person::default()
+                });
             }
         }
         if settings != self.shop()?.settings {
@@ -106,7 +115,10 @@ impl Studio {
         let shop = self.shop()?;
         let person = shop.settings.people.iter().find(|p| p.name == name);
         person.map(|p| p.role).ok_or_else(|| {
-            Refusal::not_found(format!("Nobody called '{name}' works here"), "Choose one of the people of the shop.")
+            Refusal::not_found(
+                format!("Nobody called '{name}' works here"),
+                "Choose one of the people of the shop.",
+            )
         })
     }
 
@@ -115,7 +127,8 @@ impl Studio {
         // One after the other: tries sent at once would else all be made before the first is counted, and each takes
         // 19 MiB of memory.
         let _one = secret::one_at_a_time();
-        let sources = [(format!("{}/{from}/{name}", secret.kind()), 3), (format!("{}/{from}", secret.kind()), 10)];
+        let sources =
+            [(format!("{}/{from}/{name}", secret.kind()), 3), (format!("{}/{from}", secret.kind()), 10)];
         for (source, free) in &sources {
             self.count_miss(source, *free)?;
         }

@@ -46,7 +46,9 @@ pub(super) fn check(secret: Secret, typed: &str) -> Result<(), Refusal> {
             if signs < SHORTEST_PASSPHRASE || signs > 200 {
                 return Err(Refusal::invalid(
                     format!("The passphrase has {signs} signs"),
-                    format!("Use at least {SHORTEST_PASSPHRASE}: four unconnected words are easy to remember."),
+                    format!(
+                        "Use at least {SHORTEST_PASSPHRASE}: four unconnected words are easy to remember."
+                    ),
                 ));
             }
         }

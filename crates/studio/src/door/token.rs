@@ -21,7 +21,8 @@ impl Token {
 
     /// As it came from a browser; none when it cannot be one.
     pub fn read(text: &str) -> Option<Self> {
-        let sound = text.len() == 64 && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
+        let sound =
+            text.len() == 64 && text.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
         sound.then(|| Self(text.to_owned()))
     }
 

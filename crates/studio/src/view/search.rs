@@ -31,7 +31,8 @@ impl Studio {
     /// When the journal cannot be read.
     pub fn cars(&self, query: &str, customers: bool) -> Result<Vec<CarRow>, Refusal> {
         let words: Vec<String> = query.split_whitespace().map(str::to_lowercase).collect();
-        let mut rows: Vec<CarRow> = self.jobs()?.iter().filter(|e| holds(e, &words, customers)).map(row).collect();
+        let mut rows: Vec<CarRow> =
+            self.jobs()?.iter().filter(|e| holds(e, &words, customers)).map(row).collect();
         if !customers {
             rows.iter_mut().for_each(|r| r.customer.clear());
         }

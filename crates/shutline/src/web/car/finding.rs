@@ -1,8 +1,8 @@
 //! Findings: put on the drawing, described, listed, mended and taken back.
 
 use super::{
-    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, part, pictures,
-    section, word,
+    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, part,
+    pictures, section, word,
 };
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
@@ -13,9 +13,9 @@ use job::{Finding, FindingKind, FindingNo, PanelId, Place, Severity, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_sheet, car_view};
 use report::sketch;
+use studio::Refusal;
 use studio::engine::WHOLE_CAR;
 use studio::view::CarView;
-use studio::Refusal;
 
 /// What severities mean, as the key says it.
 const KEY: [(Hatch, &str); 3] = [
@@ -333,7 +333,14 @@ async fn act(at: &Sheet, no: FindingNo, typed: &mut Typed) -> Result<Response, R
             at.save(typed, to, move |studio, id, stamp| {
                 let place = studio.job(id)?.job.finding(no).map(|f| f.place.clone());
                 for (i, file) in uploads.iter().enumerate() {
-                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, place.as_ref(), Some(no))?;
+                    studio.add_picture(
+                        id,
+                        &part(stamp, i),
+                        &file.name,
+                        &file.bytes,
+                        place.as_ref(),
+                        Some(no),
+                    )?;
                 }
                 Ok(())
             })

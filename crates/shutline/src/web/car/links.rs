@@ -31,25 +31,33 @@ pub(super) fn fold_of(at: &Sheet, base: &Base) -> Markup {
     if offers {
         choices.push(("offer", "The offer"));
     }
-    choices.push(("report", if reports { "The handover report" } else { "The handover report, a draft until the handover" }));
-    fold("link", "A link for the customer", false, html! {
-        p { "Whoever holds the link can read this one page, and change nothing. It opens where the shop's network can be reached." }
-        @if !base.links.is_empty() { table.fold {
-            thead { tr { th { "Shows" } th { "Good until" } th { "Given by" } th { span.unseen { "Take back" } } } }
-            tbody { @for (name, link) in &base.links { tr {
-                th scope="row" { @match link.shown { Shown::Offer => "the offer", Shown::Report => "the report" } }
-                td data-h="Good until" { (at.desk.words.day(link.until)) }
-                td data-h="Given by" { (link.by) }
-                td data-h="" { (form::button(&path(at), &[("form", "withdraw"), ("name", name)], false, "Take it back")) }
-            } } }
-        } }
-        (form::form(&path(at), &typed, html! {
-            input type="hidden" name="form" value="give";
-            (typed.choice("shown", "Shows", &choices))
-            (typed.choice("days", "Good for", &DAYS))
-            p.acts { button { "Make a link" } }
-        }))
-    })
+    choices.push((
+        "report",
+        if reports { "The handover report" } else { "The handover report, a draft until the handover" },
+    ));
+    fold(
+        "link",
+        "A link for the customer",
+        false,
+        html! {
+            p { "Whoever holds the link can read this one page, and change nothing. It opens where the shop's network can be reached." }
+            @if !base.links.is_empty() { table.fold {
+                thead { tr { th { "Shows" } th { "Good until" } th { "Given by" } th { span.unseen { "Take back" } } } }
+                tbody { @for (name, link) in &base.links { tr {
+                    th scope="row" { @match link.shown { Shown::Offer => "the offer", Shown::Report => "the report" } }
+                    td data-h="Good until" { (at.desk.words.day(link.until)) }
+                    td data-h="Given by" { (link.by) }
+                    td data-h="" { (form::button(&path(at), &[("form", "withdraw"), ("name", name)], false, "Take it back")) }
+                } } }
+            } }
+            (form::form(&path(at), &typed, html! {
+                input type="hidden" name="form" value="give";
+                (typed.choice("shown", "Shows", &choices))
+                (typed.choice("days", "Good for", &DAYS))
+                p.acts { button { "Make a link" } }
+            }))
+        },
+    )
 }
 
 /// Gives a link, which is told once, or takes one back.
@@ -64,7 +72,9 @@ pub(super) async fn act(desk: Desk, Path(id): Path<String>, mut typed: Typed) ->
     let shown = typed.one_of("shown", &SHOWN);
     let days = typed.whole("days").unwrap_or_default();
     let Some(shown) = shown else {
-        return Err(at.desk.fault(Refusal::invalid("It is not said what the link shows", "Go back and choose.")));
+        return Err(at
+            .desk
+            .fault(Refusal::invalid("It is not said what the link shows", "Go back and choose.")));
     };
     let token = at.desk.ask(move |s| s.give_link(&by, &id, shown, i64::from(days))).await?;
     let reach = at.desk.shell.house.reach.clone();
@@ -80,5 +90,6 @@ pub(super) async fn act(desk: Desk, Path(id): Path<String>, mut typed: Typed) ->
             p.quiet { "The program serves this machine alone, so the link opens here only. Start it with " code { "shutline serve --lan" } "." }
         }
     };
-    Ok(Html(layout::page(&at.desk, Room::Cars, "A link for the customer", body).into_string()).into_response())
+    Ok(Html(layout::page(&at.desk, Room::Cars, "A link for the customer", body).into_string())
+        .into_response())
 }

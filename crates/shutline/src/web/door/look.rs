@@ -39,7 +39,9 @@ const KEPT: usize = 6;
 
 async fn link(shell: &Shell, visitor: &Visitor, token: &str) -> Result<Link, Response> {
     let found = match Token::read(token) {
-        Some(token) => shell.ask(move |s| s.link(&token)).await.map_err(|r| Fault::bare(r).into_response())?,
+        Some(token) => {
+            shell.ask(move |s| s.link(&token)).await.map_err(|r| Fault::bare(r).into_response())?
+        }
         None => None,
     };
     found.ok_or_else(|| {
@@ -65,7 +67,9 @@ fn quiet(mut response: Response) -> Response {
 fn made(studio: &Studio, id: &JobId, shown: Shown) -> Result<Arc<Document>, Refusal> {
     let version = studio.job(id)?.version;
     let key = format!("{} {id} {shown:?} {version}", studio.folder().display());
-    let known = |list: &VecDeque<(String, Arc<Document>)>| list.iter().find(|(k, _)| *k == key).map(|(_, d)| d.clone());
+    let known = |list: &VecDeque<(String, Arc<Document>)>| {
+        list.iter().find(|(k, _)| *k == key).map(|(_, d)| d.clone())
+    };
     if let Some(doc) = known(&MADE.lock().unwrap_or_else(PoisonError::into_inner)) {
         return Ok(doc);
     }
@@ -145,7 +149,8 @@ async fn picture(
     let link = link(&shell, &visitor, &token).await?;
     let doc = document(&shell, &link).await?;
     let Some(bytes) = doc.pictures.get(no).map(|p| p.to_vec()) else {
-        return Err(Fault::bare(Refusal::not_found("There is no such picture", "Open the page again.")).into_response());
+        return Err(Fault::bare(Refusal::not_found("There is no such picture", "Open the page again."))
+            .into_response());
     };
     let kind = if bytes.starts_with(&[0xff, 0xd8]) { "image/jpeg" } else { "image/svg+xml" };
     Ok(quiet(([(header::CONTENT_TYPE, kind)], bytes).into_response()))

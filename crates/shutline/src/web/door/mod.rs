@@ -48,6 +48,8 @@ pub struct Visitor {
     pub device: Option<Admitted>,
     /// Where the request came from.
     pub from: Option<IpAddr>,
+    /// Whether the device shows pages by day or by night; none for as it is set itself.
+    pub theme: Option<&'static str>,
 }
 
 impl Visitor {
@@ -161,16 +163,21 @@ pub fn who_asks(
     from: Option<IpAddr>,
     headers: &HeaderMap,
 ) -> Result<Visitor, Refusal> {
+    let theme = match cookie_of(headers, "theme").as_deref() {
+        Some("day") => Some("day"),
+        Some("night") => Some("night"),
+        _ => None,
+    };
     if house.open {
         let named = cookie_of(headers, WHO).map(|v| cookie::decoded(&v));
         let shop = studio.shop()?;
         let person = named.and_then(|n| shop.settings.people.iter().find(|p| p.name == n).cloned());
         let role = person.as_ref().map_or(Role::Owner, |p| p.role);
-        return Ok(Visitor { who: person.map(|p| p.name), role: Some(role), device: None, from });
+        return Ok(Visitor { who: person.map(|p| p.name), role: Some(role), device: None, from, theme });
     }
     let token = |name: &str| cookie_of(headers, name).and_then(|v| Token::read(&v));
     let Some(device) = token(cookie::DEVICE).map(|t| studio.device(&t)).transpose()?.flatten() else {
-        return Ok(Visitor { from, ..Visitor::default() });
+        return Ok(Visitor { from, theme, ..Visitor::default() });
     };
     let session = token(cookie::SESSION).map(|t| studio.session(&device, &t)).transpose()?.flatten();
     Ok(Visitor {
@@ -178,5 +185,6 @@ pub fn who_asks(
         role: session.map(|s| s.role),
         device: Some(device),
         from,
+        theme,
     })
 }

@@ -6,11 +6,11 @@ use crate::web::form::{self, Returned, Typed};
 use crate::web::layout;
 use crate::web::shell::Shell;
 use crate::web::way_back;
+use axum::Router;
 use axum::extract::{Extension, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
-use axum::Router;
 use job::Role;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -94,7 +94,11 @@ async fn show(
     } else {
         in_page(&door, visitor, &back, begins.get("name"), &returned)
     };
-    let page = layout::bare_of("Sign in", &door.shop, html! { div.narrow { (returned.above(body)) @if door.demo { p.small.quiet { "Invented demo." } } } });
+    let page = layout::bare_of(
+        "Sign in",
+        &door.shop,
+        html! { div.narrow { (returned.above(body)) @if door.demo { p.small.quiet { "Invented demo." } } } },
+    );
     Ok((returned.status(), Html(page.into_string())).into_response())
 }
 
@@ -153,7 +157,11 @@ fn admit_page(door: &Door, back: &str, returned: &Returned) -> Markup {
 }
 
 fn in_page(door: &Door, visitor: &Visitor, back: &str, name: &str, returned: &Returned) -> Markup {
-    let usual = if door.people.iter().any(|p| p == name) { name } else { door.people.first().map_or("", String::as_str) };
+    let usual = if door.people.iter().any(|p| p == name) {
+        name
+    } else {
+        door.people.first().map_or("", String::as_str)
+    };
     let typed = returned.or(Typed::new("in").with("name", usual));
     let people: Vec<(&str, &str)> = door.people.iter().map(|p| (p.as_str(), p.as_str())).collect();
     html! {
@@ -175,7 +183,12 @@ fn in_page(door: &Door, visitor: &Visitor, back: &str, name: &str, returned: &Re
     }
 }
 
-async fn refused(shell: &Shell, visitor: &Visitor, typed: Typed, refusal: Refusal) -> Result<Response, Fault> {
+async fn refused(
+    shell: &Shell,
+    visitor: &Visitor,
+    typed: Typed,
+    refusal: Refusal,
+) -> Result<Response, Fault> {
     if matches!(refusal.kind, RefusalKind::Broken) {
         return Err(Fault::bare(refusal));
     }
@@ -197,7 +210,8 @@ async fn first(
     typed: Typed,
 ) -> Result<Response, Fault> {
     let typed = typed.named("first");
-    let (name, phrase, pin) = (typed.text("name"), typed.get("passphrase").to_owned(), typed.get("pin").to_owned());
+    let (name, phrase, pin) =
+        (typed.text("name"), typed.get("passphrase").to_owned(), typed.get("pin").to_owned());
     if !visitor.is_here() || shell.house.open {
         return Err(Fault::bare(Refusal::new(
             RefusalKind::Forbidden,
@@ -223,7 +237,8 @@ async fn first(
 }
 
 fn come_in(studio: &Studio, device: &Token, name: &str) -> Result<Token, Refusal> {
-    let at = studio.device(device)?.ok_or_else(|| Refusal::broken("The device was not kept", "Try again."))?;
+    let at =
+        studio.device(device)?.ok_or_else(|| Refusal::broken("The device was not kept", "Try again."))?;
     studio.begin_session(&at, name)
 }
 

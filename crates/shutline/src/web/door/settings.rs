@@ -56,7 +56,10 @@ fn shown(desk: &Desk, doors: &Doors, returned: &Returned) -> Markup {
         .iter()
         .map(|p| {
             let has = doors.with_pin.contains(&p.name);
-            (p.name.as_str(), format!("{}, {}{}", p.name, p.role.title(), if has { "" } else { ", no PIN yet" }))
+            (
+                p.name.as_str(),
+                format!("{}, {}{}", p.name, p.role.title(), if has { "" } else { ", no PIN yet" }),
+            )
         })
         .collect();
     let pin = returned.or(Typed::new("pin").with("name", people.first().map_or("", |p| p.0)));
@@ -147,9 +150,7 @@ async fn passphrase(desk: Desk, typed: Typed) -> Result<Response, Fault> {
 
 async fn dismiss(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let id = typed.get("id").to_owned();
-    let done = desk
-        .save(&typed, move |s, _| s.dismiss_device(&id).map(|()| "/shop#doors".to_owned()))
-        .await;
+    let done = desk.save(&typed, move |s, _| s.dismiss_device(&id).map(|()| "/shop#doors".to_owned())).await;
     back(desk, typed, done).await
 }
 
@@ -171,7 +172,8 @@ async fn invite(desk: Desk, _typed: Typed) -> Result<Response, Fault> {
         p { "Or type this address there: " code { (link) } }
         p.quiet { "The device will warn of a certificate that it does not know: it was made by this program. Compare its fingerprint with the one that the program printed when it started, then go on." }
     };
-    Ok(Html(layout::page(&desk, layout::Room::Shop, "A code for one device", body).into_string()).into_response())
+    Ok(Html(layout::page(&desk, layout::Room::Shop, "A code for one device", body).into_string())
+        .into_response())
 }
 
 /// A text as a code to be scanned, drawn in the ink of the page on white, as scanners want it.

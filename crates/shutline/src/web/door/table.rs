@@ -80,6 +80,8 @@ pub const ROUTES: &[Row] = &[
     // the day
     get("/", Staff),
     post("/who", Staff),
+    get("/help", Staff),
+    post("/theme", Anybody),
     get("/live", Staff),
     post("/day/step", Bench),
     post("/day/air", Bench),

@@ -21,7 +21,8 @@ impl FromRequest<Shell> for Typed {
         // Pictures that came ahead in pieces stand in the form by name.
         let sent: Vec<String> = typed.all("sent").map(str::to_owned).collect();
         if !sent.is_empty() {
-            let taken = shell.ask(move |s| sent.iter().map(|n| upload::taken(s, n)).collect::<Result<Vec<_>, _>>());
+            let taken =
+                shell.ask(move |s| sent.iter().map(|n| upload::taken(s, n)).collect::<Result<Vec<_>, _>>());
             typed.files.extend(taken.await.map_err(Fault::bare)?);
         }
         Ok(typed)

@@ -48,7 +48,11 @@ fn person_form(shop: &Shop, old: Option<(usize, &Person)>, returned: &Returned) 
     let name = old.map_or_else(|| "person".to_owned(), |(i, _)| format!("person{i}"));
     let mut begins = begin(&name, shop);
     if let Some((_, p)) = old {
-        begins = begins.with("name", &p.name).with("role", p.role.title()).with("off", days_text(&p.off)).ticked("own", p.shift.is_some());
+        begins = begins
+            .with("name", &p.name)
+            .with("role", p.role.title())
+            .with("off", days_text(&p.off))
+            .ticked("own", p.shift.is_some());
         begins = p.skills.iter().fold(begins, |t, s| t.with("skills", s));
     } else {
         begins = begins.with("role", Role::Technician.title());

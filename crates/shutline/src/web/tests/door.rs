@@ -67,7 +67,9 @@ impl Shut {
 fn path_of(pattern: &str) -> String {
     let mut path = pattern.replacen("/cars/{}", "/cars/0001", 1);
     path = path.replace("/step/{}", "/step/1").replace("/finding/{}", "/finding/1");
-    path = path.replace("/cars/0001/{}", "/cars/0001/work").replace("/calendar/bay/{}", "/calendar/bay/Bay 1.ics");
+    path = path
+        .replace("/cars/0001/{}", "/cars/0001/work")
+        .replace("/calendar/bay/{}", "/calendar/bay/Bay 1.ics");
     path.replace("{}", "x").replace(' ', "%20")
 }
 
@@ -83,7 +85,8 @@ async fn every_route_is_for_those_whom_the_table_names() {
     // A form that says nothing changes nothing, so each row can be asked by everybody in turn. Two do something without
     // a word: they are asked elsewhere.
     let acts = ["/calendar/keep", "/door/out", "/shop/invite"];
-    for row in ROUTES.iter().filter(|r| !(r.method == "POST" && acts.contains(&r.path)) && r.path != "/live") {
+    for row in ROUTES.iter().filter(|r| !(r.method == "POST" && acts.contains(&r.path)) && r.path != "/live")
+    {
         for (role, cookies) in &people {
             let answer = shut.ask(row.method, &path_of(row.path), cookies, &[]).await;
             let what = format!("{} {} by {role:?}: {}", row.method, row.path, answer.status);
@@ -127,6 +130,8 @@ fn every_route_of_the_code_stands_in_the_table() {
         include_str!("../door/page.rs"),
         include_str!("../door/settings.rs"),
         include_str!("../door/look.rs"),
+        include_str!("../upload.rs"),
+        include_str!("../help.rs"),
     ];
     let mut seen = 0;
     for source in sources {
@@ -153,7 +158,8 @@ fn every_route_of_the_code_stands_in_the_table() {
 #[tokio::test]
 async fn the_first_start_makes_an_owner_here_and_nowhere_else() {
     let house = House::bare();
-    let shell = Shell::new(house.studio.clone(), Served { names: vec!["10.0.0.2".into()], ..Served::default() });
+    let shell =
+        Shell::new(house.studio.clone(), Served { names: vec!["10.0.0.2".into()], ..Served::default() });
     let pages = crate::web::app(shell);
     let house = House { pages, ..house };
     let fields = [
@@ -181,7 +187,8 @@ async fn the_first_start_makes_an_owner_here_and_nowhere_else() {
     let page = ask("127.0.0.1", &wrong).await.says(StatusCode::UNPROCESSABLE_ENTITY, "differ").text();
     assert!(page.contains("value=\"Nadia\"") && !page.contains(PHRASE), "the name stays, secrets do not");
     let done = ask("127.0.0.1", &fields).await.goes_to("/");
-    let cookies: Vec<&str> = done.headers.get_all(header::SET_COOKIE).iter().map(|c| c.to_str().unwrap()).collect();
+    let cookies: Vec<&str> =
+        done.headers.get_all(header::SET_COOKIE).iter().map(|c| c.to_str().unwrap()).collect();
     assert_eq!(cookies.len(), 2);
     for cookie in &cookies {
         assert!(cookie.contains("HttpOnly") && cookie.contains("SameSite=Strict"), "{cookie}");
@@ -276,7 +283,8 @@ async fn a_technician_sees_neither_customers_nor_prices() {
     shut.studio.arrive(&id, &by, &job::Arrival::default()).unwrap();
     shut.studio.sign_arrival(&id, &by, "Xanthe Marwood").unwrap();
     let (owner, technician) = (shut.signed_in("Nadia"), shut.signed_in("Mei"));
-    let mut pages: Vec<String> = ["/", "/cars", "/cars?q=xanthe", "/calendar", "/stock"].map(str::to_owned).into();
+    let mut pages: Vec<String> =
+        ["/", "/cars", "/cars?q=xanthe", "/calendar", "/stock"].map(str::to_owned).into();
     for sheet in ["arrival", "survey", "route", "film", "work", "handover", "visits", "past"] {
         pages.push(format!("/cars/{id}/{sheet}"));
     }
@@ -284,14 +292,17 @@ async fn a_technician_sees_neither_customers_nor_prices() {
     for path in &pages {
         let words = ["Xanthe", "Marwood", "5551234", "xanthe@", "pays late", "$"];
         let seen = |text: &str| words.iter().filter(|w| text.contains(**w)).count();
-        let text = shut.get(path, &technician).await.text().replace("value=\"xanthe\"", "").replace("“xanthe”", "");
+        let text =
+            shut.get(path, &technician).await.text().replace("value=\"xanthe\"", "").replace("“xanthe”", "");
         for word in words {
             assert!(!text.contains(word), "{path} tells a technician '{word}'");
         }
         told += seen(&shut.get(path, &owner).await.text());
     }
     assert!(told > 3, "the owner is told {told} times, so there is something to hide");
-    shut.get(&format!("/cars/{id}/offer"), &technician).await.says(StatusCode::FORBIDDEN, "the owner and the front desk");
+    shut.get(&format!("/cars/{id}/offer"), &technician)
+        .await
+        .says(StatusCode::FORBIDDEN, "the owner and the front desk");
     shut.ask("POST", &format!("/cars/{id}/work"), &technician, &[("form", "call_off"), ("why", "x")])
         .await
         .says(StatusCode::FORBIDDEN, "the owner and the front desk");
@@ -353,11 +364,18 @@ async fn hostile_names_paths_and_bodies_do_no_harm_to_whoever_is_signed_in() {
         "/cars/%00",
     ] {
         let answer = shut.get(path, &owner).await;
-        assert!(answer.status.is_client_error() || answer.status.is_redirection(), "{path}: {}", answer.status);
+        assert!(
+            answer.status.is_client_error() || answer.status.is_redirection(),
+            "{path}: {}",
+            answer.status
+        );
         assert!(!answer.text().contains("root:") && !answer.bytes.starts_with(b"SQLite"), "{path}");
     }
-    for (path, field) in [("/door/in", "name"), ("/door/admit", "owner"), ("/door/first", "name"), ("/shop/pin", "name")] {
-        let answer = shut.ask("POST", path, &owner, &[(field, NASTY), ("pin", NASTY), ("passphrase", NASTY)]).await;
+    for (path, field) in
+        [("/door/in", "name"), ("/door/admit", "owner"), ("/door/first", "name"), ("/shop/pin", "name")]
+    {
+        let answer =
+            shut.ask("POST", path, &owner, &[(field, NASTY), ("pin", NASTY), ("passphrase", NASTY)]).await;
         assert!(answer.status.is_client_error(), "{path}: {}", answer.status);
         assert!(!answer.text().contains("<script>alert") && !answer.text().contains("<img src=x"), "{path}");
     }

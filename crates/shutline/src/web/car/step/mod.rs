@@ -7,9 +7,9 @@ use super::{
     Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, part,
     pictures, unknown,
 };
+use crate::web::form;
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
-use crate::web::form;
 use axum::extract::{Path, Query};
 use axum::response::{Html, IntoResponse, Response};
 use body::View;
@@ -159,7 +159,8 @@ impl Card<'_> {
         let us = self.at.scale().0 == job::UnitSystem::Us;
         let (unit, sizes): (&str, [&str; 5]) =
             if us { ("gal", ["0.25", "1", "2", "3.5", "5"]) } else { ("L", ["1", "5", "10", "15", "20"]) };
-        let size = self.asked.bucket.replace(',', ".").parse::<f64>().ok().filter(|n| (0.05..=1000.0).contains(n));
+        let size =
+            self.asked.bucket.replace(',', ".").parse::<f64>().ok().filter(|n| (0.05..=1000.0).contains(n));
         let size = size.unwrap_or(if us { 3.5 } else { 10.0 });
         // The US gallon is 3.785411784 L.
         let bucket = units::Volume::l(if us { size * 3.785_411_784 } else { size });
@@ -397,14 +398,21 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
     // What was tapped can be taken back for some seconds.
     let tapped = |what: &str| format!("{here}?undo={what}");
     match typed.form() {
-        "start" => at.save(typed, tapped("start"), move |s, id, stamp| s.start_step(id, stamp, no).map(drop)).await,
-        "pause" => at.save(typed, tapped("pause"), move |s, id, stamp| s.pause_step(id, stamp, no).map(drop)).await,
+        "start" => {
+            at.save(typed, tapped("start"), move |s, id, stamp| s.start_step(id, stamp, no).map(drop)).await
+        }
+        "pause" => {
+            at.save(typed, tapped("pause"), move |s, id, stamp| s.pause_step(id, stamp, no).map(drop)).await
+        }
         "undo" => at.save(typed, here, move |s, id, stamp| s.undo_step(id, stamp, no).map(drop)).await,
         "finish" => {
             let id = at.id.clone();
             let step = at.desk.shell.ask(move |s| s.step_view(&id, no)).await?;
             let done = acts::finished(typed, at, &step)?;
-            at.save(typed, tapped("finish"), move |s, id, stamp| s.finish_step(id, stamp, no, &done).map(drop)).await
+            at.save(typed, tapped("finish"), move |s, id, stamp| {
+                s.finish_step(id, stamp, no, &done).map(drop)
+            })
+            .await
         }
         "drop" => {
             let why = typed.text("why");
@@ -429,4 +437,3 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
         other => Err(unknown(other)),
     }
 }
-
