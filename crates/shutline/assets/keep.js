@@ -7,13 +7,15 @@ const ME = freshKey();
 const LEASE_SECONDS = 30;
 const CHUNK = 256 * 1024;
 const FIRST_PAUSE = 1500;
-const LONGEST_PAUSE = 20000;
+const LONGEST_PAUSE = 8000;
 
 const bar = document.querySelector("[data-unsent]");
 let pause = FIRST_PAUSE;
 let timer = 0;
 let sending = false;
 let away = false;
+// The next page is on its way: what is tapped on this one now would be lost with it.
+let leaving = false;
 
 // ------------------------------------------------------------------ keeping
 
@@ -33,7 +35,7 @@ async function submitted(event) {
   if (event.defaultPrevented || !(form instanceof HTMLFormElement) || !form.dataset.keep) return;
   if (!("indexedDB" in window)) return;
   event.preventDefault();
-  if (form.dataset.busy) return;
+  if (form.dataset.busy || leaving) return;
   form.dataset.busy = "1";
   const buttons = [...form.querySelectorAll("button")];
   buttons.forEach((b) => (b.disabled = true));
@@ -62,12 +64,15 @@ async function submitted(event) {
     HTMLFormElement.prototype.submit.call(form);
     return;
   } finally {
-    delete form.dataset.busy;
-    buttons.forEach((b) => (b.disabled = false));
+    if (!leaving) {
+      delete form.dataset.busy;
+      buttons.forEach((b) => (b.disabled = false));
+    }
   }
 }
 
 function go(to) {
+  leaving = true;
   const next = new URL(to, location.href);
   const same = next.pathname === location.pathname && next.search === location.search;
   location.assign(next);
@@ -228,6 +233,7 @@ async function tell(note = "") {
   const waits = items.filter((i) => i.state === "waits");
   const refused = items.filter((i) => i.state === "refused");
   bar.hidden = items.length === 0;
+  bar.dataset.count = String(items.length);
   document.documentElement.classList.toggle("unsent", items.length > 0);
   if (items.length === 0) return bar.replaceChildren();
   const parts = [];
@@ -272,6 +278,8 @@ function element(name, text) {
 }
 
 document.addEventListener("submit", submitted);
+// Back on a page that the browser had kept whole.
+addEventListener("pageshow", (event) => event.persisted && location.reload());
 addEventListener("online", () => flush().catch(console.warn));
 document.addEventListener("visibilitychange", () => document.hidden || flush().catch(console.warn));
 document.addEventListener("reached", () => away && flush().catch(console.warn));

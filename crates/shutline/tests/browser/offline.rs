@@ -73,7 +73,7 @@ async fn on_a_wire() -> Option<(Stage, Wire)> {
 }
 
 const READY: &str = "return document.readyState === 'complete' && !!document.querySelector('#note textarea') && !document.querySelector('#note').dataset.busy;";
-const ALL_SENT: &str = "return document.querySelector('[data-unsent]')?.hidden === true;";
+const ALL_SENT: &str = "return document.querySelector('[data-unsent]')?.dataset.count === '0';";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {
