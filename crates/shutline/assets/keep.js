@@ -4,7 +4,7 @@
 import { all, change, drop, freshKey, keep, lease, release } from "./store.js";
 
 const ME = freshKey();
-const LEASE_SECONDS = 30;
+const LEASE_SECONDS = 5;
 const CHUNK = 256 * 1024;
 const FIRST_PAUSE = 1500;
 const LONGEST_PAUSE = 8000;
@@ -73,6 +73,8 @@ async function submitted(event) {
 
 function go(to) {
   leaving = true;
+  // Nothing can be tapped or typed that would go with the page.
+  document.body.inert = true;
   const next = new URL(to, location.href);
   const same = next.pathname === location.pathname && next.search === location.search;
   location.assign(next);
@@ -132,6 +134,8 @@ async function flush(wanted) {
   sending = true;
   clearTimeout(timer);
   let answer = null;
+  // A page that is closed while it sends keeps others waiting for some seconds only.
+  const hold = setInterval(() => lease(ME, LEASE_SECONDS).catch(() => {}), 1500);
   try {
     if (!(await lease(ME, LEASE_SECONDS))) {
       plan(1000);
@@ -156,6 +160,7 @@ async function flush(wanted) {
       await tell();
     }
   } finally {
+    clearInterval(hold);
     await release(ME).catch(() => {});
     sending = false;
     await tell();
@@ -279,7 +284,7 @@ function element(name, text) {
 
 document.addEventListener("submit", submitted);
 // Back on a page that the browser had kept whole.
-addEventListener("pageshow", (event) => event.persisted && location.reload());
+addEventListener("pageshow", (event) => event.persisted && leaving && location.reload());
 addEventListener("online", () => flush().catch(console.warn));
 document.addEventListener("visibilitychange", () => document.hidden || flush().catch(console.warn));
 document.addEventListener("reached", () => away && flush().catch(console.warn));

@@ -19,6 +19,8 @@ function mine(news) {
 }
 
 async function renew() {
+  // The next page is on its way.
+  if (document.body.inert) return;
   if (typing() || renewing) {
     stale = true;
     if (typing()) tell();
@@ -31,6 +33,7 @@ async function renew() {
     if (!answer.ok || answer.redirected) return;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const next = page.getElementById("main");
+    if (document.body.inert) return;
     if (!next || typing()) {
       stale = true;
       return tell();

@@ -72,7 +72,7 @@ async fn on_a_wire() -> Option<(Stage, Wire)> {
     Some((stage, wire.unwrap()))
 }
 
-const READY: &str = "return document.readyState === 'complete' && !!document.querySelector('#note textarea') && !document.querySelector('#note').dataset.busy;";
+const READY: &str = "return document.readyState === 'complete' && !document.body.inert && !!document.querySelector('#note textarea') && !document.querySelector('#note').dataset.busy;";
 const ALL_SENT: &str = "return document.querySelector('[data-unsent]')?.dataset.count === '0';";
 
 #[tokio::test(flavor = "multi_thread")]
