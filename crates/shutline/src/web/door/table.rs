@@ -141,6 +141,8 @@ pub const ROUTES: &[Row] = &[
     post("/shop/passphrase", Owner),
     post("/shop/invite", Owner),
     post("/shop/dismiss", Owner),
+    get("/shop/gauges", Owner),
+    post("/shop/gauges", Owner),
     get("/shop/steps", Owner),
     post("/shop/steps", Owner),
     get("/shop/steps.toml", Owner),
