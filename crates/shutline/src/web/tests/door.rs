@@ -86,7 +86,9 @@ async fn every_route_is_for_those_whom_the_table_names() {
     // a word: they are asked elsewhere.
     let streams = ["/live", "/cars/{}/film/search"];
     let acts = ["/calendar/keep", "/door/out", "/shop/invite"];
-    for row in ROUTES.iter().filter(|r| !(r.method == "POST" && acts.contains(&r.path)) && !streams.contains(&r.path))
+    for row in ROUTES
+        .iter()
+        .filter(|r| !(r.method == "POST" && acts.contains(&r.path)) && !streams.contains(&r.path))
     {
         for (role, cookies) in &people {
             let answer = shut.ask(row.method, &path_of(row.path), cookies, &[]).await;
