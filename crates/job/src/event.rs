@@ -129,6 +129,9 @@ pub enum JobEvent {
         stage: Stage,
         /// The finding that it shows.
         finding: Option<FindingNo>,
+        /// The step during which it was taken.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        step: Option<StepNo>,
     },
     /// Options were put before the customer.
     Offered {
@@ -192,6 +195,9 @@ pub enum JobEvent {
         note: String,
         /// Lots used.
         lots: Vec<LotUse>,
+        /// What was looked at and found in order, in words.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        checked: Vec<String>,
     },
     /// The last start, pause or finish was a slip of the hand.
     StepUndone {

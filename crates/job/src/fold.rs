@@ -167,7 +167,12 @@ impl Job {
                 }
             }
             JobEvent::SurveyClosed { signed } => self.survey_closed = Some(signed),
-            JobEvent::Pictured { picture, name, place, stage, finding } => {
+            JobEvent::Pictured { picture, name, place, stage, finding, step } => {
+                if let Some(record) = step.and_then(|no| self.work.get_mut(&no))
+                    && !record.pictures.contains(&picture)
+                {
+                    record.pictures.push(picture.clone());
+                }
                 if let Some(found) = finding.and_then(|no| self.finding_mut(no))
                     && !found.pictures.contains(&picture)
                 {
@@ -200,13 +205,14 @@ impl Job {
             JobEvent::RouteSet { route } => self.route = Some(route),
             JobEvent::StepStarted { no, at, by } => self.start_step(no, at, by),
             JobEvent::StepPaused { no, at } => self.stop_step(no, at, StepState::Paused),
-            JobEvent::StepFinished { no, at, by, note, lots } => {
+            JobEvent::StepFinished { no, at, by, note, lots, checked } => {
                 if !self.work.contains_key(&no) {
                     self.start_step(no, at, by);
                 }
                 self.stop_step(no, at, StepState::Done);
                 if let Some(record) = self.work.get_mut(&no) {
                     record.lots.extend(lots);
+                    record.checked = checked;
                     if !note.is_empty() {
                         record.notes.push(note);
                     }
@@ -273,6 +279,23 @@ impl Job {
     pub fn route_follows_consent(&self) -> bool {
         let agreed = self.acceptance.as_ref().map(|a| a.signed.at);
         self.route.as_ref().zip(agreed).is_some_and(|(route, at)| route.at >= at)
+    }
+
+    /// The same without the customer: for people who are not to see who it is. Names under signatures go too.
+    pub fn without_customer(&self) -> Self {
+        const SOMEBODY: &str = "the customer";
+        let mut job = self.clone();
+        job.customer = Customer::default();
+        let signatures = job.arrival.iter_mut().filter_map(|a| a.signed.as_mut());
+        let signatures = signatures.chain(job.acceptance.iter_mut().map(|a| &mut a.signed));
+        let signatures = signatures.chain(job.handover.iter_mut().filter_map(|h| h.signed.as_mut()));
+        for signature in signatures.chain(job.changes.iter_mut().filter_map(|c| match &mut c.state {
+            ChangeState::Agreed(s) | ChangeState::Declined(s) => Some(s),
+            ChangeState::Proposed => None,
+        })) {
+            SOMEBODY.clone_into(&mut signature.name);
+        }
+        job
     }
 
     /// Findings that count.
@@ -372,6 +395,9 @@ impl Job {
                 record.state = if record.spans.is_empty() { StepState::Todo } else { StepState::Paused };
             }
             StepState::Paused | StepState::Done => {
+                // What was said at the finish is taken back with it.
+                record.lots.clear();
+                record.checked.clear();
                 if let Some(last) = record.spans.last_mut() {
                     last.to = None;
                 }

@@ -33,8 +33,8 @@ pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOpt
 pub use order::{CoatTarget, Coverage, Finish, Order};
 pub use reading::{Moment, Reading};
 pub use shop::{
-    AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Roll, Shift, Shop,
-    ShopSettings, TaxRule, UnitSystem,
+    AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
+    Shop, ShopSettings, TaxRule, UnitSystem,
 };
 pub use shop_event::ShopEvent;
 pub use stored::{StoredError, decode, encode};

@@ -17,12 +17,51 @@ pub enum UnitSystem {
     Us,
 }
 
+/// What somebody may see and do here.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// Everything.
+    Owner,
+    /// The work on the cars; neither prices nor customers.
+    #[default]
+    Technician,
+    /// Bookings, customers, offers and prices; not the work itself, not the shop's settings.
+    FrontDesk,
+}
+
+impl Role {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Owner, Self::Technician, Self::FrontDesk];
+
+    /// In words.
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Owner => "owner",
+            Self::Technician => "technician",
+            Self::FrontDesk => "front desk",
+        }
+    }
+
+    /// Whether prices and costs may be seen.
+    pub const fn sees_prices(self) -> bool {
+        matches!(self, Self::Owner | Self::FrontDesk)
+    }
+
+    /// Whether it may be seen who a car's owner is and how to reach them.
+    pub const fn sees_customers(self) -> bool {
+        matches!(self, Self::Owner | Self::FrontDesk)
+    }
+}
+
 /// Someone who works here.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Person {
     /// Name.
     pub name: String,
+    /// What they may see and do.
+    pub role: Role,
     /// Skills, as the step library names them.
     pub skills: BTreeSet<String>,
     /// Days off.

@@ -153,6 +153,8 @@ pub struct StepRecord {
     pub lots: Vec<LotUse>,
     /// Notes.
     pub notes: Vec<String>,
+    /// What was looked at and found in order, in words, by whoever finished it.
+    pub checked: Vec<String>,
     /// Pictures.
     pub pictures: Vec<PictureId>,
 }

@@ -137,6 +137,7 @@ fn undo_takes_back_a_start_a_pause_and_a_finish() {
         by: "Ravi".into(),
         note: String::new(),
         lots: Vec::new(),
+        checked: Vec::new(),
     };
     let undo = |n| JobEvent::StepUndone { no, at: minute(n) };
     let after = |events: &[JobEvent]| {

@@ -204,6 +204,7 @@ fn job_events() -> Vec<JobEvent> {
             place: Some(Place::panel("hood")),
             stage: Stage::Survey,
             finding: Some(FindingNo(1)),
+            step: None,
         },
         JobEvent::Offered {
             offer: Offer {
@@ -272,6 +273,7 @@ fn job_events() -> Vec<JobEvent> {
                 lot: "L101".into(),
                 amount: Volume::ml(120.0),
             }],
+            checked: Vec::new(),
         },
         JobEvent::StepUndone { no, at: noon() },
         JobEvent::StepDropped { no, why: "not needed".into() },

@@ -142,6 +142,12 @@ impl Journal {
         sqlite::since(&*self.inner.readers.take()?, seq, limit)
     }
 
+    /// Whether something was appended under a key.
+    pub fn knows(&self, key: &str) -> Result<bool, JournalError> {
+        let db = self.inner.readers.take()?;
+        sqlite::knows(&db, key).map_err(|e| JournalError::database("look up a key", &e))
+    }
+
     /// Place of the last event, 0 when there is none.
     pub fn head(&self) -> Result<u64, JournalError> {
         Ok(self.read_head()?.seq)

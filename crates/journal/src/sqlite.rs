@@ -290,6 +290,12 @@ pub(crate) fn lists_picture(db: &Connection, id: &PictureId) -> rusqlite::Result
     Ok(db.prepare_cached(sql)?.query_row([id.hash().0], |_| Ok(())).optional()?.is_some())
 }
 
+/// Whether an event carries this key.
+pub(crate) fn knows(db: &Connection, key: &str) -> rusqlite::Result<bool> {
+    let sql = "SELECT 1 FROM events WHERE key = ?1 LIMIT 1";
+    Ok(db.prepare_cached(sql)?.query_row([key], |_| Ok(())).optional()?.is_some())
+}
+
 /// A place or a limit as SQLite counts.
 pub(crate) fn as_i64(n: u64) -> i64 {
     i64::try_from(n).unwrap_or(i64::MAX)

@@ -282,6 +282,7 @@ impl Studio {
                         place: picture.place.clone(),
                         stage: picture.stage,
                         finding: picture.finding,
+                        step: None,
                     });
                 }
             }

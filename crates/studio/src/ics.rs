@@ -11,6 +11,8 @@ use job::{Booking, JobId};
 pub enum Whose {
     /// Everything of a job, its visits included.
     Job(JobId),
+    /// The visits of a job alone: for its customer.
+    Visits(JobId),
     /// What a person does.
     Person(String),
     /// What stands in a bay.
@@ -27,11 +29,12 @@ impl Studio {
         let jobs = self.jobs()?;
         let mine = |b: &&Booking| match whose {
             Whose::Job(id) => b.job == *id,
+            Whose::Visits(_) => false,
             Whose::Person(name) => b.people.contains(name),
             Whose::Bay(name) => b.bay.as_ref() == Some(name),
         };
         let known = match whose {
-            Whose::Job(id) => jobs.iter().any(|e| e.id == *id),
+            Whose::Job(id) | Whose::Visits(id) => jobs.iter().any(|e| e.id == *id),
             Whose::Person(name) => shop.settings.people.iter().any(|p| p.name == *name),
             Whose::Bay(name) => shop.settings.bays.iter().any(|b| b.name == *name),
         };
@@ -43,6 +46,7 @@ impl Studio {
         }
         let title = match whose {
             Whose::Job(id) => format!("Job {id}"),
+            Whose::Visits(_) => "Care of the car".to_owned(),
             Whose::Person(name) | Whose::Bay(name) => name.clone(),
         };
         let mut calendar = Calendar::new();
@@ -64,7 +68,7 @@ impl Studio {
             }
             calendar.push(event.done());
         }
-        if let Whose::Job(id) = whose
+        if let Whose::Job(id) | Whose::Visits(id) = whose
             && let Some(entry) = jobs.iter().find(|e| e.id == *id)
         {
             let car = CarTag::of(id, &entry.job).name;

@@ -4,6 +4,7 @@ pub mod clock;
 pub mod command;
 pub mod compute;
 pub mod demo;
+pub mod door;
 pub mod engine;
 pub mod figure;
 pub mod folder;

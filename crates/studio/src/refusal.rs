@@ -17,6 +17,10 @@ pub enum RefusalKind {
     NotYet,
     /// It cannot be done as wanted; the remedy names a way.
     Impossible,
+    /// Too often, or too soon again.
+    TooMany,
+    /// Not for this person.
+    Forbidden,
     /// The journal, a file or a library failed.
     Broken,
 }

@@ -5,14 +5,14 @@ use crate::compute::Results;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::searching::Searches;
 use body::{Body, Style};
-use jiff::{Timestamp, tz::TimeZone};
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent};
-use journal::{AppendError, Expected, Journal, NewEvent, Recorded, Stream};
+use journal::{AppendError, Expected, Journal, NewEvent, Recorded, Slate, Stream};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 /// Rows taken from the journal at once while catching up.
 const CATCH_UP: usize = 4096;
@@ -29,12 +29,14 @@ pub struct Stamp {
     pub seen: Option<u64>,
     /// A key under which the same thing is done only once.
     pub key: Option<String>,
+    /// How long ago it was done: it waited on a device until the connection was back.
+    pub ago: SignedDuration,
 }
 
 impl Stamp {
     /// By somebody, whatever they had seen.
     pub fn by(name: &str) -> Self {
-        Self { by: name.to_owned(), seen: None, key: None }
+        Self { by: name.to_owned(), ..Self::default() }
     }
 }
 
@@ -90,7 +92,7 @@ pub struct Before<'a> {
     pub history: &'a CarHistory,
     /// The shop.
     pub shop: &'a Shop,
-    /// Now.
+    /// When it is done: now, or earlier when it waited on a device.
     pub now: Timestamp,
 }
 
@@ -102,6 +104,7 @@ pub struct Studio {
     clock: Clock,
     folder: PathBuf,
     state: Mutex<State>,
+    slate: OnceLock<Slate>,
 }
 
 impl Studio {
@@ -126,6 +129,7 @@ impl Studio {
             clock,
             folder: folder.to_owned(),
             state: Mutex::new(State::default()),
+            slate: OnceLock::new(),
         };
         drop(studio.catch_up()?);
         Ok(studio)
@@ -139,6 +143,15 @@ impl Studio {
     /// The journal behind it, for backup, verification and notices of change.
     pub fn journal(&self) -> &Journal {
         &self.journal
+    }
+
+    /// What stands beside the record and may be wiped; opened when it is first needed.
+    pub(crate) fn slate(&self) -> Result<&Slate, Refusal> {
+        if let Some(slate) = self.slate.get() {
+            return Ok(slate);
+        }
+        let slate = crate::door::open_slate(&self.folder)?;
+        Ok(self.slate.get_or_init(|| slate))
     }
 
     /// The clock.
@@ -202,6 +215,14 @@ impl Studio {
         self.journal.load(&stream(&job_stream(id))?, 0).map_err(broken)
     }
 
+    /// Whether something was written under a key.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn knows(&self, key: &str) -> Result<bool, Refusal> {
+        self.journal.knows(key).map_err(broken)
+    }
+
     /// Decides on a job and writes what comes of it, all or nothing. When somebody else writes in between, the
     /// decision is taken again on the new state, unless `stamp.seen` says that this state was not seen.
     ///
@@ -228,8 +249,10 @@ impl Studio {
                 return Err(self.overtaken(id, seen));
             }
             let history = self.history(&entry.job.car.plate)?;
+            // The row says when it was written, the event when it was done.
             let now = self.now();
-            let before = Before { job: &entry.job, history: &history, shop: &shop, now };
+            let then = now.checked_sub(stamp.ago).unwrap_or(now).max(entry.job.booked.min(now));
+            let before = Before { job: &entry.job, history: &history, shop: &shop, now: then };
             let changes = decision(before)?;
             let mut batch = Vec::new();
             if !changes.job.is_empty() {

@@ -2,6 +2,7 @@
 
 use super::plan;
 use super::table;
+use crate::web::Place;
 use clap::Args as ClapArgs;
 use jiff::{Timestamp, tz::TimeZone};
 use std::path::PathBuf;
@@ -48,7 +49,8 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         }
         return Ok(());
     }
-    super::studio::serve_studio(studio, args.port)
+    println!("The demo's door stands open on this machine: choose at the top who is at it.");
+    super::studio::serve_studio(studio, Place { port: args.port, lan: false, names: Vec::new(), open: true })
 }
 
 fn summary(studio: &Studio) -> Result<(), Refusal> {
@@ -61,7 +63,7 @@ fn summary(studio: &Studio) -> Result<(), Refusal> {
     };
     let calendar = studio.calendar_view(None, 14, true)?;
     let mut rows = Vec::new();
-    for row in studio.cars("")? {
+    for row in studio.cars("", true)? {
         let job = studio.job(&row.car.id)?.job;
         let planned = calendar.promises.iter().find(|(tag, ..)| tag.id == row.car.id);
         let price = job.accepted().map(|o| o.quote.gross.display(shop.settings.prices.currency));

@@ -90,6 +90,7 @@ pub fn run(cli: Cli) -> ExitCode {
                 RefusalKind::NotFound => 3,
                 RefusalKind::Impossible | RefusalKind::NotYet => 4,
                 RefusalKind::Conflict => 5,
+                RefusalKind::TooMany | RefusalKind::Forbidden => 6,
                 RefusalKind::Broken => 1,
             })
         }

@@ -1,10 +1,9 @@
 //! Serving, moving and checking a studio.
 
-use crate::web;
+use crate::web::{self, Place, Ready};
 use clap::Args;
 use job::JobId;
 use journal::Journal;
-use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 use studio::{Refusal, Stamp, Studio};
@@ -18,6 +17,12 @@ pub struct ServeArgs {
     /// Port on this machine.
     #[arg(long, default_value_t = 8480)]
     port: u16,
+    /// Also for tablets and phones of the shop's network, over HTTPS with a certificate of the shop's own.
+    #[arg(long)]
+    lan: bool,
+    /// With --lan: a name of this machine on the network, such as studio.local. May be given several times.
+    #[arg(long = "name", requires = "lan")]
+    names: Vec<String>,
 }
 
 /// Arguments of `import`.
@@ -75,11 +80,12 @@ pub struct VerifyArgs {
 
 /// Serves a studio until it is interrupted.
 pub fn serve(args: &ServeArgs) -> Result<(), Refusal> {
-    serve_studio(Arc::new(Studio::open(&args.dir)?), args.port)
+    let place = Place { port: args.port, lan: args.lan, names: args.names.clone(), open: false };
+    serve_studio(Arc::new(Studio::open(&args.dir)?), place)
 }
 
-/// Serves an open studio on loopback.
-pub fn serve_studio(studio: Arc<Studio>, port: u16) -> Result<(), Refusal> {
+/// Serves an open studio.
+pub fn serve_studio(studio: Arc<Studio>, place: Place) -> Result<(), Refusal> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()
@@ -87,10 +93,54 @@ pub fn serve_studio(studio: Arc<Studio>, port: u16) -> Result<(), Refusal> {
     // The first look at the calendar derives routes for cars that have none yet: that is done before somebody waits.
     let early = studio.clone();
     std::thread::spawn(move || drop(early.calendar_view(None, 7, true)));
-    let address = SocketAddr::from((Ipv4Addr::LOCALHOST, port));
-    runtime.block_on(web::serve(studio, address, |at| {
-        println!("Open http://{at}/ in a browser. Stop with Ctrl-C.")
-    }))
+    let doors = studio.clone();
+    runtime.block_on(web::serve(studio, place, move |ready| tell(&doors, &ready)))
+}
+
+/// Says where the program can be reached.
+fn tell(studio: &Studio, ready: &Ready) {
+    println!("Open {} in a browser. Stop with Ctrl-C.", ready.here);
+    let Some((reach, fingerprint)) = ready.reach.as_ref().zip(ready.fingerprint.as_ref()) else { return };
+    println!();
+    println!("Tablets and phones of the shop's network: {reach}");
+    println!(
+        "They warn of a certificate that they do not know: this program made it. Its SHA-256 fingerprint is"
+    );
+    println!("{fingerprint}");
+    println!("Compare it on the device before going on.");
+    if ready.fresh {
+        println!("The certificate was made just now: devices that knew an earlier one ask again.");
+    }
+    match studio.has_owner() {
+        Ok(false) => {
+            println!("Nobody is the owner yet: open the first address on this machine and begin there.");
+            return;
+        }
+        Ok(true) => {}
+        Err(e) => return println!("{e}"),
+    }
+    // Whoever starts the program on this machine may let a device in.
+    match studio.invite_device("command line") {
+        Ok(token) => {
+            let link = format!("{reach}door/join/{}", token.as_str());
+            println!("To let one device in, scan this within a quarter of an hour:");
+            println!("{}", scannable(&link));
+            println!("{link}");
+        }
+        Err(e) => println!("{e}"),
+    }
+}
+
+/// A text as a code of blocks, dark on light whatever the terminal's colors: two rows of it in one line.
+fn scannable(text: &str) -> String {
+    use qrcode::render::unicode::Dense1x2;
+    qrcode::QrCode::new(text.as_bytes()).map_or_else(
+        |e| e.to_string(),
+        |code| {
+            // Terminals write light on dark: the colors are exchanged.
+            code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build()
+        },
+    )
 }
 
 /// Takes a job folder in.

@@ -28,6 +28,11 @@ static ASSETS: LazyLock<BTreeMap<String, Asset>> = LazyLock::new(|| {
                 "svg" => "image/svg+xml",
                 _ => return None,
             };
+            // A module names another without its digest: it gets it here, so that both may be kept for good.
+            if name.ends_with(".js") {
+                let text = String::from_utf8(bytes).ok()?;
+                bytes = with_digests(&text).into_bytes();
+            }
             if name == "shutline.css" {
                 bytes.extend_from_slice(b"\n/* drawings */\n");
                 bytes.extend_from_slice(report::drawing::STYLE.as_bytes());
@@ -37,6 +42,25 @@ static ASSETS: LazyLock<BTreeMap<String, Asset>> = LazyLock::new(|| {
         })
         .collect()
 });
+
+/// A module's text with the addresses of the modules that it names.
+fn with_digests(text: &str) -> String {
+    let mut out = text.to_owned();
+    for name in Files::iter().filter(|n| n.ends_with(".js")) {
+        if let Some(file) = Files::get(&name) {
+            let url = format!("\"/assets/{}/{name}\"", digest(&file.data));
+            out = out.replace(&format!("\"./{name}\""), &url);
+        }
+    }
+    out
+}
+
+/// The worker that shows pages without the connection: it stands at the root, for which it works.
+pub async fn worker() -> Response {
+    let Some(asset) = ASSETS.get("worker.js") else { return StatusCode::NOT_FOUND.into_response() };
+    ([(header::CONTENT_TYPE, asset.kind), (header::CACHE_CONTROL, "no-cache")], asset.bytes.as_slice())
+        .into_response()
+}
 
 /// The first 64 bits of the content's BLAKE3 hash: enough to tell one version of a file from another.
 fn digest(bytes: &[u8]) -> String {

@@ -32,7 +32,8 @@ struct Search {
 async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, Fault> {
     let query = search.q.trim().to_owned();
     let asked = query.clone();
-    let (rows, now) = desk.ask(move |s| Ok((s.cars(&asked)?, s.now()))).await?;
+    let customers = desk.sees_customers();
+    let (rows, now) = desk.ask(move |s| Ok((s.cars(&asked, customers)?, s.now()))).await?;
     let typed = Typed::new("search").with("q", &query);
     let count = match (rows.len(), query.is_empty()) {
         (0, _) => String::new(),
@@ -42,9 +43,9 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
         (n, false) => format!("{n} jobs hold all these words."),
     };
     let body = html! {
-        (layout::head("Cars", html! { (count) }, html! { a.btn.main href="/cars/new" { "Book a car" } }))
+        (layout::head("Cars", html! { (count) }, html! { @if customers { a.btn.main href="/cars/new" { "Book a car" } } }))
         form.search method="get" action="/cars" role="search" {
-            (typed.field("q", "Plate, name, color, owner or a word of a note").kind("search").wide())
+            (typed.field("q", if customers { "Plate, name, color, owner or a word of a note" } else { "Plate, name, color or a word of a note" }).kind("search").wide())
             button { "Search" }
             @if !query.is_empty() { a.btn href="/cars" { "All cars" } }
         }
@@ -64,13 +65,13 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
 fn table(desk: &Desk, now: jiff::Timestamp, rows: &[CarRow]) -> Markup {
     html! {
         table.fold {
-            thead { tr { th {} th { "Car" } th { "Plate" } th { "Owner" } th.w { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
+            thead { tr { th {} th { "Car" } th { "Plate" } @if desk.sees_customers() { th { "Owner" } } th.w { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
             tbody { @for (i, row) in rows.iter().enumerate() { tr.past[!row.open] {
                 // Drawings cost a few kilobytes each: the open jobs and the newest have one.
                 td.sketch { @if i < DRAWN { (sketch(&row.car.body, &format!("row{i}"))) } }
                 th scope="row" { (layout::car_link(&row.car)) }
                 td.w data-h="Plate" { (row.car.plate) }
-                td data-h="Owner" { (row.customer) }
+                @if desk.sees_customers() { td data-h="Owner" { (row.customer) } }
                 td data-h="Stands at" { @if row.open { (row.stage.title()) } @else { span.quiet { (row.stage.title()) } } }
                 td.n data-h="Promised" { @if let Some(at) = row.promised { (layout::moment(&desk.words, now, at)) } }
                 td data-h="Note" { (row.note) }

@@ -389,6 +389,13 @@ fn act_on(studio: &Studio, stamp: &Stamp, who: Option<&str>, form: &Typed) -> Re
         }
         "finish" => {
             someone()?;
+            let view = studio.step_view(&id, no)?;
+            if view.wanted.iter().any(|w| w.starts_with("Check: ")) && view.state == StepState::Running {
+                return Err(Refusal::not_yet(
+                    format!("'{}' ends with checks that somebody signs for", view.planned.title),
+                    "Open its card and tick what was looked at.",
+                ));
+            }
             studio.finish_step(&id, stamp, no, &Finished::default())?;
             return Ok(format!("/?undo={}.{no}", layout::segment(id.as_str())));
         }

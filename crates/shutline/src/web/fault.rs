@@ -38,6 +38,8 @@ pub fn status(kind: RefusalKind) -> StatusCode {
         RefusalKind::NotFound => StatusCode::NOT_FOUND,
         RefusalKind::Invalid | RefusalKind::Impossible => StatusCode::UNPROCESSABLE_ENTITY,
         RefusalKind::Conflict | RefusalKind::NotYet => StatusCode::CONFLICT,
+        RefusalKind::TooMany => StatusCode::TOO_MANY_REQUESTS,
+        RefusalKind::Forbidden => StatusCode::FORBIDDEN,
         RefusalKind::Broken => StatusCode::INTERNAL_SERVER_ERROR,
     }
 }
@@ -50,6 +52,8 @@ impl IntoResponse for Fault {
         let title = match self.refusal.kind {
             RefusalKind::NotFound => "Not here",
             RefusalKind::Broken => "Something broke",
+            RefusalKind::TooMany => "Too soon again",
+            RefusalKind::Forbidden => "Not for everybody",
             RefusalKind::NotYet => "Not yet",
             RefusalKind::Conflict => "Somebody was quicker",
             RefusalKind::Invalid | RefusalKind::Impossible => "This cannot be done",

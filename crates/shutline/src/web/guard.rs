@@ -2,12 +2,13 @@
 
 use super::fault::Fault;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request};
+use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::header::{self, HeaderName, HeaderValue};
 use axum::http::{Method, StatusCode, Uri};
-use axum::middleware::{Next, from_fn};
+use axum::middleware::{Next, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
 use std::any::Any;
+use std::sync::Arc;
 use studio::{Refusal, RefusalKind};
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
@@ -18,25 +19,25 @@ use tower_http::csrf::CsrfLayer;
 const POLICY: &str = "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; \
      connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'";
 
-/// Puts the door in front of routes.
-pub fn guarded(routes: Router) -> Router {
+/// Puts the guard in front of routes; `names` are those under which the program may be asked besides this machine's.
+pub fn guarded(routes: Router, names: Arc<[String]>, secure: bool) -> Router {
     routes
         // Forms have limits of their own, see `form`; no other body is read.
         .layer(DefaultBodyLimit::disable())
         .layer(CatchPanicLayer::custom(broke))
         .layer(CsrfLayer::new().with_rejection_response(|_| stranger()))
-        .layer(from_fn(own_name))
+        .layer(from_fn_with_state(names, own_name))
         .layer(CompressionLayer::new())
-        .layer(from_fn(headers))
+        .layer(from_fn_with_state(secure, headers))
 }
 
 /// Turns away requests that name another host than this machine: a page elsewhere that has its name point here
 /// (DNS rebinding) would else be let in by the browser.
-async fn own_name(request: Request, next: Next) -> Response {
+async fn own_name(State(names): State<Arc<[String]>>, request: Request, next: Next) -> Response {
     let named = request.headers().get(header::HOST).and_then(|h| h.to_str().ok());
     let host = request.uri().host().or(named);
     match host {
-        Some(host) if is_this_machine(host) => next.run(request).await,
+        Some(host) if is_this_machine(host) || is_named(host, &names) => next.run(request).await,
         _ => Fault::bare(Refusal::new(
             RefusalKind::Invalid,
             "This program answers only under the names of this machine",
@@ -59,7 +60,15 @@ fn is_this_machine(host: &str) -> bool {
         || name.trim_matches(['[', ']']).parse::<std::net::IpAddr>().is_ok_and(|ip| ip.is_loopback())
 }
 
-async fn headers(request: Request, next: Next) -> Response {
+/// Whether a `Host` header is one of these names, with or without a port.
+fn is_named(host: &str, names: &[String]) -> bool {
+    let name = host
+        .rsplit_once(':')
+        .map_or(host, |(name, port)| if port.bytes().all(|b| b.is_ascii_digit()) { name } else { host });
+    names.iter().any(|n| n.eq_ignore_ascii_case(name))
+}
+
+async fn headers(State(secure): State<bool>, request: Request, next: Next) -> Response {
     let reads = matches!(*request.method(), Method::GET | Method::HEAD);
     let mut response = next.run(request).await;
     let headers = response.headers_mut();
@@ -69,14 +78,19 @@ async fn headers(request: Request, next: Next) -> Response {
     set(header::CONTENT_SECURITY_POLICY, POLICY);
     set(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
     set(header::X_FRAME_OPTIONS, "DENY");
-    // Not `no-referrer`: a browser would then send `Origin: null` with our own forms.
-    set(header::REFERRER_POLICY, "same-origin");
+    if secure {
+        set(header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
+    }
     set(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     set(
         HeaderName::from_static("permissions-policy"),
         "geolocation=(), microphone=(), payment=(), usb=(), camera=(self)",
     );
+    // Not `no-referrer`: a browser would then send `Origin: null` with our own forms.
+    if !headers.contains_key(header::REFERRER_POLICY) {
+        headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("same-origin"));
+    }
     // Pages hold customers' names; only what says otherwise itself may be kept.
     if !headers.contains_key(header::CACHE_CONTROL) {
         let keep = if reads { "no-cache, private" } else { "no-store" };
@@ -108,7 +122,20 @@ fn broke(panic: Box<dyn Any + Send>) -> Response {
 
 #[cfg(test)]
 mod tests {
-    use super::is_this_machine;
+    use super::{is_named, is_this_machine};
+
+    #[test]
+    fn the_names_of_the_network_are_let_in_with_any_port() {
+        let names = ["192.168.7.20".to_owned(), "studio.lan".to_owned()];
+        for host in ["192.168.7.20", "192.168.7.20:8480", "Studio.LAN:1"] {
+            assert!(is_named(host, &names), "{host}");
+        }
+        for host in
+            ["", ":8480", "192.168.7.201", "studio.lan.evil.example", "studio.lan:x", "evil@studio.lan"]
+        {
+            assert!(!is_named(host, &names), "{host}");
+        }
+    }
 
     #[test]
     fn only_this_machine_is_let_in() {

@@ -3,7 +3,7 @@
 use super::assets;
 use super::shell::Desk;
 use jiff::{Timestamp, tz::TimeZone};
-use job::Stage;
+use job::{Role, Stage};
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 use report::drawing::{Hatch, Medium, key_swatch};
 use report::words::Words;
@@ -44,21 +44,23 @@ pub fn page(desk: &Desk, room: Room, title: &str, body: Markup) -> Markup {
         header.top {
             a.house href="/" { (name) }
             nav aria-label="Rooms" {
-                @for (of, href, word) in ROOMS {
+                @for (of, href, word) in ROOMS.into_iter().filter(|(of, ..)| *of != Room::Shop || desk.role == Role::Owner) {
                     a href=(href) aria-current=[(of == room).then_some("page")] { (word) }
                 }
             }
+            a.help href=(help_path(room)) { "Help" }
             (who(desk))
         }
     };
     let foot = html! {
         @if shop.demo { p { "Invented demo: no real cars, customers or products." } }
+        (themes(desk))
         p {
             "General cautions on these pages are no substitute for a product's safety data sheet, its maker's "
             "instructions, local law or a licensed trade."
         }
     };
-    frame(title, name, &top, &body, &foot, Some(desk.seq))
+    frame(title, name, &top, &body, &foot, Some(desk))
 }
 
 /// A page without a shop around it.
@@ -67,10 +69,26 @@ pub fn bare(title: &str, body: Markup) -> Markup {
     frame(title, "Shutline", &top, &body, &html! {}, None)
 }
 
-fn frame(title: &str, house: &str, top: &Markup, body: &Markup, foot: &Markup, seq: Option<u64>) -> Markup {
+/// A page for people who are not inside: the shop's name leads nowhere.
+pub fn bare_of(title: &str, shop: &str, body: Markup) -> Markup {
+    let name = if shop.is_empty() { "Shutline" } else { shop };
+    let top = html! { header.top { span.house { (name) } } };
+    frame(title, name, &top, &body, &html! {}, None)
+}
+
+fn frame(
+    title: &str,
+    house: &str,
+    top: &Markup,
+    body: &Markup,
+    foot: &Markup,
+    desk: Option<&Desk>,
+) -> Markup {
+    let seq = desk.map(|d| d.seq);
+    let theme = desk.and_then(|d| d.theme);
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme] {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width,initial-scale=1";
@@ -78,10 +96,14 @@ fn frame(title: &str, house: &str, top: &Markup, body: &Markup, foot: &Markup, s
                 link rel="stylesheet" href=(assets::url("shutline.css"));
                 link rel="icon" href=(assets::url("mark.svg")) type="image/svg+xml";
                 script type="module" src=(assets::url("live.js")) {}
+                script type="module" src=(assets::url("keep.js")) {}
+                script type="module" src=(assets::url("count.js")) {}
             }
             body {
                 a.skip href="#main" { "To the content" }
                 (top)
+                p.awaynote role="status" { "No connection to the shop's server: this page is as it was. What you do is kept on this device." }
+                aside.unsent data-unsent hidden aria-live="polite" aria-label="Not sent yet" {}
                 main #main data-seq=[seq] { (body) }
                 footer.foot { (foot) }
             }
@@ -89,23 +111,66 @@ fn frame(title: &str, house: &str, top: &Markup, body: &Markup, foot: &Markup, s
     }
 }
 
-/// The selector of who is at it, in the top line.
+/// The part of the help that is about a room.
+fn help_path(room: Room) -> &'static str {
+    match room {
+        Room::Day => "/help#day",
+        Room::Calendar => "/help#calendar",
+        Room::Cars => "/help#cars",
+        Room::Stock => "/help#stock",
+        Room::Shop => "/help#shop",
+        Room::None => "/help",
+    }
+}
+
+/// By day, by night, or as the device has it.
+fn themes(desk: &Desk) -> Markup {
+    html! {
+        form.themes method="post" action="/theme" {
+            input type="hidden" name="back" value=(desk.path);
+            span { "Pages: " }
+            @for (value, words) in [("", "as the device"), ("day", "by day"), ("night", "by night")] {
+                button name="theme" value=(value) aria-pressed=(desk.theme.unwrap_or_default() == value) { (words) }
+            }
+        }
+    }
+}
+
+/// Who is at it, in the top line, and how somebody else takes over.
 fn who(desk: &Desk) -> Markup {
+    if desk.shell.house.open {
+        return choose(desk);
+    }
+    let name = desk.by();
+    html! {
+        details.who {
+            summary { span.small.quiet { "At it: " } b { (name) } }
+            div.drop {
+                p.small.quiet { "Signed in as " (desk.role.title()) "." }
+                a.btn href="/door" { "Somebody else" }
+                form method="post" action="/door/out" { button { "Sign out" } }
+            }
+        }
+    }
+}
+
+/// In the open demo anybody can be chosen, to see what each role sees.
+fn choose(desk: &Desk) -> Markup {
     html! {
         details.who {
             summary { @match &desk.who {
                 Some(name) => { span.small.quiet { "At it: " } b { (name) } }
                 None => { "Who is at it?" }
             } }
-            form method="post" action="/who" {
+            form.drop method="post" action="/who" {
                 input type="hidden" name="back" value=(desk.path);
                 @for person in &desk.shop.settings.people {
-                    button name="who" value=(person.name) aria-pressed=(desk.who.as_ref() == Some(&person.name)) { (person.name) }
+                    button name="who" value=(person.name) aria-pressed=(desk.who.as_ref() == Some(&person.name)) { (person.name) span.small.quiet { ", " (person.role.title()) } }
                 }
                 @if desk.shop.settings.people.is_empty() {
                     p.small { "Nobody works here yet. " a href="/shop#people" { "Enter the people of the shop" } }
                 }
-                p.small.quiet { "Goes into the record beside what is done. It is no sign-in: anybody at this device can choose." }
+                p.small.quiet { "The demo's door stands open: choose anybody and see what their role may see and do. Under " code { "shutline serve" } " people sign in with a PIN." }
             }
         }
     }

@@ -1,16 +1,18 @@
 //! What stands behind every page: the studio, who is at the desk, and how the shop writes.
 
+use super::door::{House, Turned, Visitor, who_asks};
 use super::form::Typed;
 use super::live::News;
-use super::{fault::Fault, scale::Scale};
+use super::{fault::Fault, scale::Scale, upload};
 use axum::extract::FromRequestParts;
-use axum::http::{HeaderMap, header, request::Parts};
+use axum::http::{HeaderMap, request::Parts};
 use axum::response::{IntoResponse, Redirect, Response};
-use job::Shop;
+use job::{Role, Shop};
 use report::words::Words;
 use std::collections::{BTreeMap, VecDeque};
+use std::net::IpAddr;
 use std::sync::{Arc, Mutex, PoisonError};
-use studio::{Refusal, Stamp, Studio, zone_of};
+use studio::{Refusal, RefusalKind, Stamp, Studio, zone_of};
 use tokio::sync::OnceCell;
 
 /// The state behind every route.
@@ -18,6 +20,8 @@ use tokio::sync::OnceCell;
 pub struct Shell {
     pub(super) studio: Arc<Studio>,
     pub(super) news: Arc<News>,
+    pub(super) house: Arc<House>,
+    pub(super) turned: Arc<Turned>,
     once: Arc<Mutex<Once>>,
 }
 
@@ -33,9 +37,18 @@ const REMEMBERED: usize = 2000;
 
 impl Shell {
     /// A shell around a studio.
-    pub fn new(studio: Arc<Studio>) -> Self {
+    pub fn new(studio: Arc<Studio>, house: House) -> Self {
         let news = Arc::new(News::new(Arc::downgrade(&studio)));
-        Self { studio, news, once: Arc::default() }
+        Self { studio, news, house: Arc::new(house), turned: Arc::default(), once: Arc::default() }
+    }
+
+    /// Who asks, by address and cookies.
+    ///
+    /// # Errors
+    /// When the studio cannot be read.
+    pub async fn ask_who(&self, from: Option<IpAddr>, headers: HeaderMap) -> Result<Visitor, Refusal> {
+        let house = self.house.clone();
+        self.ask(move |studio| who_asks(studio, &house, from, &headers)).await
     }
 
     /// Asks the studio something on a thread that may block.
@@ -85,8 +98,12 @@ pub struct Desk {
     pub words: Words,
     /// How the shop's units are typed and shown.
     pub scale: Scale,
-    /// Who is at it; none until somebody says so.
+    /// Who is at it; none in the open demo until somebody says so.
     pub who: Option<String>,
+    /// In which role.
+    pub role: Role,
+    /// Whether the device shows pages by day or by night; none for as it is set itself.
+    pub theme: Option<&'static str>,
     /// Path and query of this request.
     pub path: String,
     /// Place of the journal's last event when this page was asked for.
@@ -121,13 +138,30 @@ impl Desk {
         typed: &Typed,
         work: impl FnOnce(&Studio, &Stamp) -> Result<String, Refusal> + Send + 'static,
     ) -> Result<Response, Refusal> {
-        let stamp = Stamp { by: self.by(), seen: typed.seen(), key: typed.key() };
-        let run = || self.shell.ask(move |studio| work(studio, &stamp));
+        let stamp = Stamp { by: self.by(), seen: typed.seen(), key: typed.key(), ago: typed.ago() };
+        let sent: Vec<String> = typed.all("sent").map(str::to_owned).collect();
+        let run = || {
+            self.shell.ask(move |studio| {
+                let to = work(studio, &stamp)?;
+                upload::forget(studio, sent.iter().map(String::as_str));
+                Ok(to)
+            })
+        };
         let to = match typed.key() {
             None => run().await?,
             Some(key) => self.shell.answer(&key).get_or_try_init(run).await?.clone(),
         };
         Ok(Redirect::to(&to).into_response())
+    }
+
+    /// Whether prices and costs are shown here.
+    pub fn sees_prices(&self) -> bool {
+        self.role.sees_prices()
+    }
+
+    /// Whether it is shown here who a car's owner is.
+    pub fn sees_customers(&self) -> bool {
+        self.role.sees_customers()
     }
 
     /// The name that goes into the record.
@@ -152,14 +186,18 @@ impl FromRequestParts<Shell> for Desk {
             })
             .await
             .map_err(Fault::bare)?;
-        let who = cookie(&parts.headers, WHO)
-            .map(|v| decoded(&v))
-            .filter(|name| shop.settings.people.iter().any(|p| p.name == *name));
+        // The door has let somebody in before a page is made; without a visitor nobody has.
+        let visitor = parts.extensions.get::<Visitor>().cloned().unwrap_or_default();
+        let role = visitor.role.ok_or_else(|| {
+            Fault::bare(Refusal::new(RefusalKind::Forbidden, "Nobody is signed in", "Sign in first."))
+        })?;
         Ok(Self {
             shell: shell.clone(),
             words: Words::of(&shop, &zone_of(&shop)),
             scale: Scale(shop.settings.units),
-            who,
+            who: visitor.who,
+            theme: visitor.theme,
+            role,
             path: parts.uri.path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string),
             seq,
             shop,
@@ -167,22 +205,5 @@ impl FromRequestParts<Shell> for Desk {
     }
 }
 
-/// The cookie that remembers who is at it. It is a convenience for the record's sake, no proof of anything.
+/// In the open demo: the cookie that remembers who is at it. A convenience for the record's sake, no proof of anything.
 pub const WHO: &str = "who";
-
-fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
-    headers
-        .get_all(header::COOKIE)
-        .iter()
-        .filter_map(|v| v.to_str().ok())
-        .flat_map(|v| v.split(';'))
-        .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(n, _)| *n == name)
-        .map(|(_, v)| v.to_owned())
-}
-
-fn decoded(value: &str) -> String {
-    form_urlencoded::parse(format!("v={value}").as_bytes())
-        .next()
-        .map_or_else(String::new, |(_, v)| v.into_owned())
-}

@@ -73,7 +73,7 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
                 (layout::empty(html! { p { "No film on the shelf. Receive a roll below; layouts are made on the rolls that are here." } }))
             } @else {
                 table.fold {
-                    thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } th.n { "Cost" } th.n { "Since" } th {} } }
+                    thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Since" } th {} } }
                     tbody { @for r in &view.rolls { tr id={ "roll-" (r.id) } {
                         th scope="row" { (r.id) }
                         td data-h="Film" { (r.film) @if !r.bad_spots_mm.is_empty() { br; small.quiet { (r.bad_spots_mm.len()) " bad " @if r.bad_spots_mm.len() == 1 { "spot" } @else { "spots" } } } @if !r.grain.is_none() { br; small.quiet { "has a direction" } } }
@@ -84,7 +84,7 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
                         td data-h="Set aside for" { @for (i, job) in r.reserved_mm.keys().enumerate() {
                             @if i > 0 { ", " } a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) }
                         } }
-                        td.n data-h="Cost" { (layout::money(words, r.cost_m2)) span.u { "\u{a0}/ m²" } }
+                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(words, r.cost_m2)) span.u { "\u{a0}/ m²" } } }
                         td.n data-h="Since" { (r.since) }
                         td data-h="" { (count_form(desk, r, returned)) }
                     } } }
@@ -119,7 +119,7 @@ fn roll_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
     let typed = returned
         .or(Typed::new("roll").with("since", today).with("margin", scale.small_text(Length::mm(5.0))));
     html! {
-        details.fold open[returned.is("roll")] {
+        @if desk.sees_prices() { details.fold open[returned.is("roll")] {
             summary { "Receive a roll" }
             (returned.refusal("roll"))
             (form::form("/stock/roll", &typed, html! {
@@ -137,7 +137,7 @@ fn roll_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
                 }
                 div.acts { button { "Put the roll on the shelf" } }
             }))
-        }
+        } }
     }
 }
 
@@ -212,7 +212,7 @@ fn chemicals(
                 (layout::empty(html! { p { "No products yet. Enter a product below, then receive its lots; steps book what they use." } }))
             } @else {
                 table.fold {
-                    thead { tr { th { "Product" } th { "Lots" } th.n { "Cost" } th.n { "Alcohol" } th { "Data sheet" } th {} } }
+                    thead { tr { th { "Product" } th { "Lots" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Alcohol" } th { "Data sheet" } th {} } }
                     tbody { @for (i, p) in view.products.iter().enumerate() { tr id={ "product-" (i) } {
                         th scope="row" { (p.name) }
                         td data-h="Lots" {
@@ -224,7 +224,7 @@ fn chemicals(
                                 }
                             } }
                         }
-                        td.n data-h="Cost" { (layout::money(&desk.words, p.cost_l)) span.u { "\u{a0}/ L" } }
+                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(&desk.words, p.cost_l)) span.u { "\u{a0}/ L" } } }
                         td.n data-h="Alcohol" { @if p.alcohol > 0.0 { (layout::quantity(super::scale::plain(p.alcohol * 100.0), "%")) } @else { "none" } }
                         td data-h="Data sheet" { (p.sheet) }
                         td data-h="" { (product_form(desk, Some((i, p)), names, returned)) }
@@ -291,7 +291,7 @@ fn product_form(
     let typed = returned.or(begins);
     let list: Vec<&str> = names.iter().map(String::as_str).collect();
     html! {
-        details.fold.small-fold[old.is_some()] open[returned.is(&name)] {
+        @if desk.sees_prices() { details.fold.small-fold[old.is_some()] open[returned.is(&name)] {
             summary { @if old.is_some() { "Change" } @else { "Enter a product" } }
             (returned.refusal(&name))
             (form::form("/stock/product", &typed, html! {
@@ -306,7 +306,7 @@ fn product_form(
                 }
                 div.acts { button { "Save the product" } }
             }))
-        }
+        } }
     }
 }
 

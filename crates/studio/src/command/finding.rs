@@ -5,7 +5,7 @@ use crate::picture;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Stamp, Studio};
 use body::Style;
-use job::{Finding, FindingNo, Job, JobEvent, JobId, PictureId, Place, Stage};
+use job::{Finding, FindingNo, Job, JobEvent, JobId, PictureId, Place, Stage, StepNo};
 
 impl Studio {
     /// Records a finding; its number and stage are given here.
@@ -77,6 +77,43 @@ impl Studio {
         place: Option<&Place>,
         finding: Option<FindingNo>,
     ) -> Result<PictureId, Refusal> {
+        self.put_in(id, stamp, name, bytes, place, finding, None)
+    }
+
+    /// Puts a picture into the record that was taken during a step; it shows the step's panel when there is only one.
+    ///
+    /// # Errors
+    /// When it is no picture, or there is no such step.
+    pub fn add_step_picture(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        no: StepNo,
+        name: &str,
+        bytes: &[u8],
+    ) -> Result<PictureId, Refusal> {
+        let entry = self.job(id)?;
+        let planned = entry.job.planned(no).ok_or_else(|| {
+            Refusal::not_found(format!("There is no step {no} on the route"), "Open the route again.")
+        })?;
+        let place = match planned.panels.as_slice() {
+            [one] => Some(Place::panel(one.as_str())),
+            _ => None,
+        };
+        self.put_in(id, stamp, name, bytes, place.as_ref(), None, Some(no))
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "what is known of a picture, in one private place")]
+    fn put_in(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        name: &str,
+        bytes: &[u8],
+        place: Option<&Place>,
+        finding: Option<FindingNo>,
+        step: Option<StepNo>,
+    ) -> Result<PictureId, Refusal> {
         picture::check(name, bytes)?;
         let entry = self.job(id)?;
         if let Some(place) = place {
@@ -94,6 +131,7 @@ impl Studio {
                 place: place.cloned(),
                 stage: found_at(job),
                 finding,
+                step,
             }
             .into())
         })?;

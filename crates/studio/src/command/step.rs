@@ -13,6 +13,8 @@ pub struct Finished {
     pub note: String,
     /// Lots used.
     pub lots: Vec<LotUse>,
+    /// What was looked at and found in order, in words.
+    pub checked: Vec<String>,
 }
 
 impl Studio {
@@ -101,6 +103,7 @@ impl Studio {
                 by: stamp.by.clone(),
                 note: done.note.trim().to_owned(),
                 lots: done.lots.clone(),
+                checked: done.checked.clone(),
             });
             changes.shop.extend(done.lots.iter().map(|used| ShopEvent::ProductUsed {
                 product: used.product.clone(),
@@ -122,7 +125,18 @@ impl Studio {
             if job.step_state(no) == StepState::Todo {
                 return Err(Refusal::not_yet("Nothing was done of this step", ""));
             }
-            Ok(JobEvent::StepUndone { no, at: now }.into())
+            let mut changes = Changes::from(JobEvent::StepUndone { no, at: now });
+            // Lots that were booked with the finish go back on the shelf.
+            if job.step_state(no) == StepState::Done {
+                let lots = job.work.get(&no).map(|r| r.lots.as_slice()).unwrap_or_default();
+                changes.shop.extend(lots.iter().map(|used| ShopEvent::ProductUsed {
+                    product: used.product.clone(),
+                    lot: used.lot.clone(),
+                    amount: used.amount * -1.0,
+                    job: id.clone(),
+                }));
+            }
+            Ok(changes)
         })
     }
 

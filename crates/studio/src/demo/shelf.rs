@@ -2,7 +2,7 @@
 
 use crate::folder::ShopFile;
 use jiff::{Timestamp, ToSpan, civil, tz::TimeZone};
-use job::{Bay, Lot, Person, Product, Roll, ShopSettings};
+use job::{Bay, Lot, Person, Product, Role, Roll, ShopSettings};
 use std::collections::BTreeSet;
 use units::{Length, Money, Volume};
 
@@ -54,10 +54,11 @@ pub fn shop(time_zone: &str, now: Timestamp) -> ShopFile {
         time_zone: time_zone.into(),
         demo: true,
         people: vec![
-            person("Nadia", &["desk", "film", "correction", "driver"]),
-            person("Oskar", &["wash", "correction", "driver", "interior"]),
-            person("Mei", &["film", "coating", "correction"]),
-            person("Ravi", &["wash", "interior", "coating", "desk"]),
+            person("Nadia", Role::Owner, &["desk", "film", "correction", "driver"]),
+            person("Oskar", Role::Technician, &["wash", "correction", "driver", "interior"]),
+            person("Mei", Role::Technician, &["film", "coating", "correction"]),
+            person("Ravi", Role::Technician, &["wash", "interior", "coating", "desk"]),
+            person("Juno", Role::FrontDesk, &["desk"]),
         ],
         bays: vec![
             bay("Bay 1", &["wash_bay"], "", 160.0, 4.0, 0.6),
@@ -81,9 +82,10 @@ pub fn shop(time_zone: &str, now: Timestamp) -> ShopFile {
     }
 }
 
-fn person(name: &str, skills: &[&str]) -> Person {
+fn person(name: &str, role: Role, skills: &[&str]) -> Person {
     Person {
         name: name.into(),
+        role,
         skills: skills.iter().map(|s| (*s).to_owned()).collect(),
         ..Person::default()
     }

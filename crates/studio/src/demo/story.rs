@@ -177,7 +177,7 @@ impl Story<'_> {
             &self.id,
             &Stamp::by(&by),
             step.no,
-            &Finished { note: String::new(), lots },
+            &Finished { lots, ..Finished::default() },
         )?;
         Ok(())
     }

@@ -25,26 +25,31 @@ pub struct CarRow {
 
 impl Studio {
     /// Cars whose plate, name, color, owner or notes hold every word of the query; open jobs first, newest first. An
-    /// empty query lists all.
+    /// empty query lists all. Without `customers` their names are neither searched nor told.
     ///
     /// # Errors
     /// When the journal cannot be read.
-    pub fn cars(&self, query: &str) -> Result<Vec<CarRow>, Refusal> {
+    pub fn cars(&self, query: &str, customers: bool) -> Result<Vec<CarRow>, Refusal> {
         let words: Vec<String> = query.split_whitespace().map(str::to_lowercase).collect();
-        let mut rows: Vec<CarRow> = self.jobs()?.iter().filter(|e| holds(e, &words)).map(row).collect();
+        let mut rows: Vec<CarRow> =
+            self.jobs()?.iter().filter(|e| holds(e, &words, customers)).map(row).collect();
+        if !customers {
+            rows.iter_mut().for_each(|r| r.customer.clear());
+        }
         rows.sort_by(|a, b| b.open.cmp(&a.open).then(b.car.id.cmp(&a.car.id)));
         Ok(rows)
     }
 }
 
-fn holds(entry: &JobEntry, words: &[String]) -> bool {
+fn holds(entry: &JobEntry, words: &[String], customers: bool) -> bool {
     if words.is_empty() {
         return true;
     }
     let job = &entry.job;
+    let owner = if customers { job.customer.name.as_str() } else { "" };
     let mut text = format!(
         "{} {} {} {} {} {} {}",
-        entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, job.customer.name, job.car.note
+        entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, owner, job.car.note
     );
     for note in &job.notes {
         text.push(' ');

@@ -2,13 +2,12 @@
 
 use super::{
     Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, fold,
-    framed, odometer_km, odometer_text, odometer_unit, pictures, section, unknown, word,
+    framed, odometer_km, odometer_text, odometer_unit, part, pictures, section, unknown, word,
 };
 use crate::web::layout;
 use axum::response::Response;
 use job::{Arrival, PictureId, Soil, Stage};
 use maud::{Markup, html};
-use studio::Stamp;
 
 const SOILS: [(Soil, &str); 3] = [
     (Soil::Light, "Light: dust and road film"),
@@ -182,9 +181,8 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "pictures" => {
             let uploads = pictures::some(typed)?;
             at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
-                let stamp = Stamp::by(&stamp.by);
-                for file in &uploads {
-                    studio.add_picture(id, &stamp, &file.name, &file.bytes, None, None)?;
+                for (i, file) in uploads.iter().enumerate() {
+                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
                 }
                 Ok(())
             })

@@ -1,8 +1,8 @@
 //! Findings: put on the drawing, described, listed, mended and taken back.
 
 use super::{
-    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, pictures,
-    section, word,
+    Base, Fault, Returned, Sheet, Typed, before, capital, choice, counted, dressed, fold, panels, part,
+    pictures, section, word,
 };
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
@@ -13,9 +13,9 @@ use job::{Finding, FindingKind, FindingNo, PanelId, Place, Severity, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_sheet, car_view};
 use report::sketch;
+use studio::Refusal;
 use studio::engine::WHOLE_CAR;
 use studio::view::CarView;
-use studio::{Refusal, Stamp};
 
 /// What severities mean, as the key says it.
 const KEY: [(Hatch, &str); 3] = [
@@ -178,9 +178,8 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
             .rev()
             .find(|f| f.place == finding.place && f.kind == finding.kind)
             .map(|f| f.no);
-        let stamp = Stamp::by(&stamp.by);
-        for file in &uploads {
-            studio.add_picture(id, &stamp, &file.name, &file.bytes, Some(&finding.place), no)?;
+        for (i, file) in uploads.iter().enumerate() {
+            studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, Some(&finding.place), no)?;
         }
         Ok(())
     })
@@ -333,9 +332,15 @@ async fn act(at: &Sheet, no: FindingNo, typed: &mut Typed) -> Result<Response, R
             let to = path(at, no);
             at.save(typed, to, move |studio, id, stamp| {
                 let place = studio.job(id)?.job.finding(no).map(|f| f.place.clone());
-                let stamp = Stamp::by(&stamp.by);
-                for file in &uploads {
-                    studio.add_picture(id, &stamp, &file.name, &file.bytes, place.as_ref(), Some(no))?;
+                for (i, file) in uploads.iter().enumerate() {
+                    studio.add_picture(
+                        id,
+                        &part(stamp, i),
+                        &file.name,
+                        &file.bytes,
+                        place.as_ref(),
+                        Some(no),
+                    )?;
                 }
                 Ok(())
             })

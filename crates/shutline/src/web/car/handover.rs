@@ -1,7 +1,7 @@
 //! Handover: what was done, with proof, and the signature.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pictures, section, unknown,
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, part, pictures, section, unknown,
 };
 use crate::web::layout;
 use axum::response::Response;
@@ -9,7 +9,6 @@ use job::{PictureId, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range};
 use report::sketch;
-use studio::Stamp;
 use studio::view::{CorrectedPanel, HandoverView};
 use units::Thickness;
 
@@ -260,9 +259,8 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "pictures" => {
             let uploads = pictures::some(typed)?;
             at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
-                let stamp = Stamp::by(&stamp.by);
-                for file in &uploads {
-                    studio.add_picture(id, &stamp, &file.name, &file.bytes, None, None)?;
+                for (i, file) in uploads.iter().enumerate() {
+                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
                 }
                 Ok(())
             })

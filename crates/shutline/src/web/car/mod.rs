@@ -5,11 +5,12 @@ mod documents;
 mod film;
 mod finding;
 mod handover;
+mod links;
 mod offer;
 mod order;
 mod panels;
 mod past;
-mod pictures;
+pub(super) mod pictures;
 mod readings;
 mod route;
 mod step;
@@ -19,6 +20,7 @@ mod visits;
 mod work;
 
 use super::assets;
+use super::door::table::FORMS;
 use super::fault::Fault;
 use super::form::{self, Returned, Typed};
 use super::layout::{self, Room};
@@ -33,8 +35,10 @@ use journal::Recorded;
 use maud::{Markup, html};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use std::sync::Arc;
+use studio::door::Link;
 use studio::view::CarView;
-use studio::{Refusal, Stamp, Studio};
+use studio::{Refusal, RefusalKind, Stamp, Studio};
 
 /// Routes under `/cars/{id}`, and the pictures.
 pub fn routes() -> Router<Shell> {
@@ -44,6 +48,7 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/step/{no}", get(step::open).post(step::send))
         .route("/cars/{id}/finding/{no}", get(finding::open).post(finding::send))
         .route("/cars/{id}/past", get(past::open))
+        .route("/cars/{id}/links", post(links::act))
         .route("/cars/{id}/doc/{file}", get(documents::document))
         .route("/cars/{id}/cut/{file}", get(documents::cut_file))
         .route("/cars/{id}/film/try", post(film::try_place))
@@ -67,6 +72,9 @@ struct Sheet {
 struct Base {
     car: CarView,
     past: Vec<Recorded>,
+    links: Vec<(String, Link)>,
+    /// Whether it is shown who the car's owner is.
+    customers: bool,
 }
 
 impl Sheet {
@@ -100,9 +108,16 @@ impl Sheet {
         question: impl FnOnce(&Studio, &JobId) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<(Base, T), Fault> {
         let id = self.id.clone();
+        let customers = self.desk.sees_customers();
         self.desk
             .ask(move |studio| {
-                let base = Base { car: studio.car_view(&id)?, past: studio.record_of(&id)? };
+                let (car, past) = (studio.car_view(&id)?, studio.record_of(&id)?);
+                let mut base = Base { car, past, links: Vec::new(), customers };
+                if customers {
+                    base.links = studio.links_of(&id)?;
+                } else {
+                    base.car.job = Arc::new(base.car.job.without_customer());
+                }
                 Ok((base, question(studio, &id)?))
             })
             .await
@@ -118,8 +133,17 @@ impl Sheet {
         let id = self.id.clone();
         // A form that came back after a conflict shows the newer state and says so: its own field is the newer one.
         let seen = typed.get("before").parse().ok();
+        // A form with files is written part by part: each part looks at its own key.
+        let whole = !typed.has_files();
         self.desk
             .save(typed, move |studio, stamp| {
+                // A device that did not hear the answer sends again: what is in the record already is done.
+                if whole
+                    && let Some(key) = &stamp.key
+                    && studio.knows(key)?
+                {
+                    return Ok(to);
+                }
                 let stamp = Stamp { seen, ..stamp.clone() };
                 work(studio, &id, &stamp).map(|()| to)
             })
@@ -153,6 +177,13 @@ impl Sheet {
     }
 }
 
+/// A stamp for the parts of a form that are written one by one, such as several pictures: each has a key of its own, so
+/// that sending the form again adds what is missing and nothing twice.
+fn part(stamp: &Stamp, i: usize) -> Stamp {
+    let key = stamp.key.as_ref().map(|k| format!("{k}-{i}"));
+    Stamp { by: stamp.by.clone(), seen: None, key, ago: stamp.ago }
+}
+
 /// The field that tells a sheet which of its forms was sent.
 fn named(typed: &Typed) -> Markup {
     html! { input type="hidden" name="form" value=(typed.form()); }
@@ -167,6 +198,8 @@ async fn front(desk: Desk, Path(id): Path<String>) -> Result<Redirect, Fault> {
     let at = Sheet::new(desk, id, Stage::Arrival);
     let id = at.id.clone();
     let stage = at.desk.ask(move |s| Ok(s.job(&id)?.job.stage())).await?;
+    // Who sees no prices is led to what was found instead.
+    let stage = if stage == Stage::Offer && !at.desk.sees_prices() { Stage::Survey } else { stage };
     Ok(Redirect::to(&at.to(stage)))
 }
 
@@ -209,6 +242,17 @@ async fn send(
     let form = typed.get("form").to_owned();
     let at = sheet(desk, id, &stage)?.sent(&form);
     let mut typed = typed.named(&form);
+    if let Some((_, may)) = FORMS.iter().find(|(name, _)| *name == form)
+        && !may.admits(Some(at.desk.role))
+    {
+        let refusal = Refusal::new(
+            RefusalKind::Forbidden,
+            format!("This is for {}", may.words()),
+            "Ask one of them, or sign in as somebody who may.",
+        );
+        at.desk.shell.turned.note(format!("form '{form}' of job {} by {}", at.id, at.desk.by()));
+        return page(&at, Returned::refused(typed, refusal)).await;
+    }
     let done = match (form.as_str(), at.stage) {
         ("note" | "call_off" | "promise", _) => common(&at, &mut typed).await,
         ("find", _) => finding::find(&at, &mut typed, format!("{}#findings", at.path())).await,
@@ -282,6 +326,7 @@ fn framed(
     let foot = foot(at, base, returned);
     let inner = html! {
         (dressed())
+        div data-live={ "job/" (at.id) } data-car=(car.tag.name) {}
         (block(at, car))
         (layout::stages(car, Some(at.stage)))
         @if let Some(why) = &car.job.called_off {
@@ -421,8 +466,9 @@ fn foot(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                     p.acts { button { "Keep the note" } }
                 }))
             }))
+            @if at.desk.sees_customers() { (links::fold_of(at, base)) }
             (fold("past", &format!("What happened, {}", counted(base.past.len(), "entry", "entries")), false, past::latest(at, base)))
-            @if car.job.is_open() {
+            @if car.job.is_open() && at.desk.sees_customers() {
                 (fold("promise", "Promise another handover", returned.is("promise"), html! {
                     (returned.refusal("promise"))
                     (at.form(&promise, html! {

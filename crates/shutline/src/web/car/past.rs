@@ -5,7 +5,7 @@ use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
 use axum::extract::Path;
 use axum::response::{Html, IntoResponse, Response};
-use job::{JobEvent, Stage};
+use job::{JobEvent, Signature, Stage};
 use journal::Recorded;
 use maud::{Markup, html};
 
@@ -73,6 +73,8 @@ fn said(base: &Base, event: &JobEvent) -> String {
             .or_else(|| job.work.get(no).map(|r| r.planned.title.clone()))
             .unwrap_or_else(|| format!("step {no}"))
     };
+    // Who does not see customers does not read their names here either.
+    let by = |s: &Signature| if base.customers { s.name.clone() } else { "the customer".to_owned() };
     match event {
         JobEvent::Booked { .. } => "Booked in".into(),
         JobEvent::CarChanged { .. } => "Car described anew".into(),
@@ -81,7 +83,7 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::Promised { promised: Some(_) } => "Handover promised".into(),
         JobEvent::Promised { promised: None } => "Promise taken back".into(),
         JobEvent::Arrived { .. } => "Arrival recorded".into(),
-        JobEvent::ArrivalSigned { signed } => format!("Arrival signed by {}", signed.name),
+        JobEvent::ArrivalSigned { signed } => format!("Arrival signed by {}", by(signed)),
         JobEvent::Found { finding } => {
             format!(
                 "Finding {}: {}, {}",
@@ -114,14 +116,14 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::Accepted { acceptance } => format!(
             "Offer {} agreed by {}: {}",
             acceptance.offer,
-            acceptance.signed.name,
+            by(&acceptance.signed),
             acceptance.option.replace('_', " ")
         ),
         JobEvent::ChangeProposed { change } => {
             format!("Change order {} proposed: {}", change.no, change.reason)
         }
-        JobEvent::ChangeAgreed { no, signed } => format!("Change order {no} agreed by {}", signed.name),
-        JobEvent::ChangeDeclined { no, signed } => format!("Change order {no} declined by {}", signed.name),
+        JobEvent::ChangeAgreed { no, signed } => format!("Change order {no} agreed by {}", by(signed)),
+        JobEvent::ChangeDeclined { no, signed } => format!("Change order {no} declined by {}", by(signed)),
         JobEvent::RouteSet { route } => format!("Route set, {}", counted(route.steps.len(), "step", "steps")),
         JobEvent::StepStarted { no, .. } => format!("Started: {}", step(no)),
         JobEvent::StepPaused { no, .. } => format!("Paused: {}", step(no)),
@@ -138,7 +140,7 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::CutUndone { .. } => "Layout undone".into(),
         JobEvent::Laid { pieces } => format!("Film laid, {}", counted(pieces.len(), "piece", "pieces")),
         JobEvent::HandedOver { handover } => match &handover.signed {
-            Some(s) => format!("Handed over to {}", s.name),
+            Some(s) => format!("Handed over to {}", by(s)),
             None => "Handed over".into(),
         },
         JobEvent::VisitsPlanned { visits } => format!("{} planned", counted(visits.len(), "visit", "visits")),

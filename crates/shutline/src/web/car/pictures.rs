@@ -91,7 +91,7 @@ pub(super) async fn picture(
 static MAKING: Mutex<()> = Mutex::new(());
 
 /// A picture at a size: kept under the studio's folder, made once.
-pub(super) fn shown(studio: &Studio, id: &PictureId, size: u32) -> Result<Vec<u8>, Refusal> {
+pub(in crate::web) fn shown(studio: &Studio, id: &PictureId, size: u32) -> Result<Vec<u8>, Refusal> {
     let sound = !id.0.is_empty() && id.0.bytes().all(|b| b.is_ascii_alphanumeric());
     if !sound {
         return Err(Refusal::not_found("There is no such picture", "Open the page again."));

@@ -2,6 +2,8 @@
 
 use super::{LARGEST_FORM, LARGEST_UPLOAD, Typed, Upload};
 use crate::web::fault::Fault;
+use crate::web::shell::Shell;
+use crate::web::upload;
 use axum::body::{Body, to_bytes};
 use axum::extract::{FromRequest, Multipart, Request};
 use axum::http::{StatusCode, header};
@@ -11,14 +13,28 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use studio::{Refusal, RefusalKind};
 
-impl<S: Send + Sync> FromRequest<S> for Typed {
+impl FromRequest<Shell> for Typed {
     type Rejection = Fault;
 
-    async fn from_request(request: Request, state: &S) -> Result<Self, Fault> {
+    async fn from_request(request: Request, shell: &Shell) -> Result<Self, Fault> {
+        let mut typed = read(request, shell).await?;
+        // Pictures that came ahead in pieces stand in the form by name.
+        let sent: Vec<String> = typed.all("sent").map(str::to_owned).collect();
+        if !sent.is_empty() {
+            let taken =
+                shell.ask(move |s| sent.iter().map(|n| upload::taken(s, n)).collect::<Result<Vec<_>, _>>());
+            typed.files.extend(taken.await.map_err(Fault::bare)?);
+        }
+        Ok(typed)
+    }
+}
+
+async fn read(request: Request, shell: &Shell) -> Result<Typed, Fault> {
+    {
         let kind =
             request.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
         if kind.starts_with("multipart/form-data") {
-            return read_parts(request, state).await;
+            return read_parts(request, shell).await;
         }
         if !kind.is_empty() && !kind.starts_with("application/x-www-form-urlencoded") {
             return Err(Fault::bare(Refusal::invalid(
@@ -32,11 +48,11 @@ impl<S: Send + Sync> FromRequest<S> for Typed {
             if over.load(Ordering::Relaxed) { too_large(LARGEST_FORM) } else { broken_off(&e) }
         })?;
         let values = form_urlencoded::parse(&bytes).map(|(n, v)| (n.into_owned(), v.into_owned())).collect();
-        Ok(Self { values, ..Self::default() })
+        Ok(Typed { values, ..Typed::default() })
     }
 }
 
-async fn read_parts<S: Send + Sync>(request: Request, state: &S) -> Result<Typed, Fault> {
+async fn read_parts(request: Request, state: &Shell) -> Result<Typed, Fault> {
     let (head, body) = request.into_parts();
     let (body, over) = limited(body, LARGEST_UPLOAD);
     let request = Request::from_parts(head, body);

@@ -158,6 +158,12 @@ impl<'a> Field<'a> {
         self.unit("")
     }
 
+    /// A PIN: hidden while it is typed, with a keyboard of digits.
+    pub fn pin(mut self) -> Self {
+        self.kind = "pin";
+        self
+    }
+
     /// With a word on what is wanted.
     pub fn hint(mut self, hint: &'a str) -> Self {
         self.hint = hint;
@@ -189,14 +195,22 @@ impl Render for Field<'_> {
         let id = typed.id(name);
         // Numbers are typed as text with a numeric keyboard: a browser's number field loses what it cannot read.
         let number = self.kind == "number";
-        let kind = if number { "text" } else { self.kind };
+        let pin = self.kind == "pin";
+        let kind = match self.kind {
+            "number" => "text",
+            "pin" => "password",
+            other => other,
+        };
+        let keyboard = if pin { Some("numeric") } else { number.then_some("decimal") };
+        // A secret is never put back.
+        let shown = (!matches!(kind, "file" | "password")).then(|| typed.get(name));
         let list = (!self.list.is_empty()).then(|| format!("{id}-list"));
         html! {
             div.field.broad[self.wide] {
                 label for=(id) { (label) @if !self.unit.is_empty() { span.u { ", " (self.unit) } } }
                 (typed.hint(name, self.hint))
-                input id=(id) name=(name) type=(kind) inputmode=[number.then_some("decimal")]
-                    value=[(kind != "file").then(|| typed.get(name))] required[self.required]
+                input id=(id) name=(name) type=(kind) inputmode=[keyboard]
+                    value=[shown] required[self.required]
                     list=[list.as_ref()] autocomplete="off" step=[(kind == "time").then_some("60")]
                     aria-describedby=[typed.described(name, self.hint)] aria-invalid=[typed.invalid(name)];
                 @if let Some(list) = &list { datalist id=(list) { @for word in self.list { option value=(word); } } }

@@ -7,7 +7,7 @@ mod returned;
 use super::layout;
 use super::scale::plain;
 use axum::body::Bytes;
-use jiff::{Timestamp, civil, tz::TimeZone};
+use jiff::{SignedDuration, Timestamp, civil, tz::TimeZone};
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 use std::fmt::Display;
@@ -71,6 +71,12 @@ impl Typed {
         self.with("seen", version)
     }
 
+    /// The same without some fields: secrets never go back into a page.
+    pub fn without(mut self, names: &[&str]) -> Self {
+        self.values.retain(|(n, _)| !names.contains(&n.as_str()));
+        self
+    }
+
     /// The name of the form.
     pub fn form(&self) -> &str {
         &self.form
@@ -111,9 +117,20 @@ impl Typed {
         self.files.iter().filter(move |f| f.field == field)
     }
 
+    /// Whether any file was sent along.
+    pub fn has_files(&self) -> bool {
+        !self.files.is_empty()
+    }
+
     /// The version that the person had before their eyes.
     pub fn seen(&self) -> Option<u64> {
         self.get("seen").parse().ok()
+    }
+
+    /// How long ago it was done: it waited on a device for the connection. Two weeks at most.
+    pub fn ago(&self) -> SignedDuration {
+        const MOST: i64 = 14 * 24 * 3600;
+        SignedDuration::from_secs(self.get("ago").parse::<i64>().unwrap_or(0).clamp(0, MOST))
     }
 
     /// The key under which this form is done only once.
@@ -266,9 +283,20 @@ pub fn upload_form(action: &str, typed: &Typed, body: Markup) -> Markup {
     framed(action, typed, Some("multipart/form-data"), body)
 }
 
+/// Forms that a device keeps until they are sent, by name: what is done in the bay goes on when the connection is away.
+const KEPT: [(&str, &str); 6] = [
+    ("note", "Note"),
+    ("find", "Finding"),
+    ("one", "Reading"),
+    ("pictures", "Pictures"),
+    ("finish", "Step finished"),
+    ("add_pictures", "Pictures"),
+];
+
 fn framed(action: &str, typed: &Typed, enctype: Option<&str>, body: Markup) -> Markup {
+    let kept = KEPT.iter().find(|(name, _)| *name == typed.form).map(|(_, words)| *words);
     html! {
-        form method="post" action=(action) enctype=[enctype] id=[(!typed.form.is_empty()).then_some(&typed.form)] {
+        form method="post" action=(action) enctype=[enctype] data-keep=[kept] data-then=[(typed.form == "finish").then_some("finished")] id=[(!typed.form.is_empty()).then_some(&typed.form)] {
             input type="hidden" name="key" value=(fresh_key());
             @if let Some(seen) = typed.seen() { input type="hidden" name="seen" value=(seen); }
             (body)

@@ -6,6 +6,7 @@ mod library;
 mod people;
 mod rules;
 
+use super::door::settings_section;
 use super::fault::Fault;
 use super::form::{self, Returned, Typed};
 use super::layout::{self, Room};
@@ -31,12 +32,14 @@ pub fn routes() -> Router<Shell> {
         .merge(library::routes())
 }
 
-async fn open(desk: Desk) -> Response {
-    page(&desk, &Returned::none())
+async fn open(desk: Desk) -> Result<Response, Fault> {
+    page(&desk, &Returned::none()).await
 }
 
-fn page(desk: &Desk, returned: &Returned) -> Response {
+/// The page, with a form that was refused.
+pub(super) async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
     let shop = &desk.shop;
+    let doors = settings_section(desk, returned).await?;
     let body = html! {
         (layout::head(
             "Shop",
@@ -45,13 +48,14 @@ fn page(desk: &Desk, returned: &Returned) -> Response {
         ))
         (rules::general_form(shop, returned))
         (people::list(shop, returned))
+        (doors)
         (bays::list(desk, shop, returned))
         (rules::hours_form(shop, returned))
         (rules::prices_form(shop, returned))
         (rules::limits_form(desk, shop, returned))
     };
-    (returned.status(), Html(layout::page(desk, Room::Shop, "Shop", returned.above(body)).into_string()))
-        .into_response()
+    let page = layout::page(desk, Room::Shop, "Shop", returned.above(body));
+    Ok((returned.status(), Html(page.into_string())).into_response())
 }
 
 /// A form of settings: it says which settings it was made from, so that nobody's newer ones are overwritten.
@@ -88,7 +92,7 @@ async fn answer(
         Err(refusal) => {
             // The form's fingerprint is taken from the shop as it is now, so that saving again works.
             let shop = desk.ask(Studio::shop).await?;
-            Ok(page(&Desk { shop, ..desk }, &Returned::refused(typed, refusal)))
+            page(&Desk { shop, ..desk }, &Returned::refused(typed, refusal)).await
         }
     }
 }

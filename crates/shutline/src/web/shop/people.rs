@@ -6,10 +6,17 @@ use crate::web::form::{Returned, Typed};
 use crate::web::layout;
 use crate::web::shell::Desk;
 use axum::response::Response;
-use job::{Person, Shop};
+use job::{Person, Role, Shop};
 use maud::{Markup, html};
 use studio::Refusal;
 use studio::engine::route::SKILLS;
+
+/// Roles with what they mean.
+const ROLES: [(&str, &str); 3] = [
+    ("technician", "Technician: works on the cars; sees neither prices nor customers"),
+    ("front desk", "Front desk: bookings, customers, offers, prices"),
+    ("owner", "Owner: everything"),
+];
 
 pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
     let people = &shop.settings.people;
@@ -19,9 +26,10 @@ pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
             @if people.is_empty() { (layout::empty(html! { p { "Nobody yet. Steps are planned for people who have the skill." } })) }
             @else {
                 table.fold {
-                    thead { tr { th { "Name" } th { "Skills" } th { "Hours" } th { "Days off" } } }
+                    thead { tr { th { "Name" } th { "Role" } th { "Skills" } th { "Hours" } th { "Days off" } } }
                     tbody { @for p in people { tr {
                         th scope="row" { (p.name) }
+                        td data-h="Role" { (p.role.title()) }
                         td data-h="Skills" { (p.skills.iter().cloned().collect::<Vec<_>>().join(", ")) }
                         td data-h="Hours" { @match &p.shift { Some(s) => (rules::shift_words(s)), None => span.quiet { "the shop's" } } }
                         td data-h="Days off" { @if p.off.is_empty() { span.quiet { "none entered" } } @else { (p.off.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")) } }
@@ -40,8 +48,14 @@ fn person_form(shop: &Shop, old: Option<(usize, &Person)>, returned: &Returned) 
     let name = old.map_or_else(|| "person".to_owned(), |(i, _)| format!("person{i}"));
     let mut begins = begin(&name, shop);
     if let Some((_, p)) = old {
-        begins = begins.with("name", &p.name).with("off", days_text(&p.off)).ticked("own", p.shift.is_some());
+        begins = begins
+            .with("name", &p.name)
+            .with("role", p.role.title())
+            .with("off", days_text(&p.off))
+            .ticked("own", p.shift.is_some());
         begins = p.skills.iter().fold(begins, |t, s| t.with("skills", s));
+    } else {
+        begins = begins.with("role", Role::Technician.title());
     }
     begins =
         rules::with_shift(begins, old.and_then(|(_, p)| p.shift.as_ref()).unwrap_or(&shop.settings.shift));
@@ -59,6 +73,7 @@ fn person_form(shop: &Shop, old: Option<(usize, &Person)>, returned: &Returned) 
             input type="hidden" name="old" value=[old.map(|(_, p)| &p.name)];
             div.fields {
                 (typed.field("name", "Name").required())
+                (typed.choice("role", "Role", &ROLES))
                 (typed.ticks("skills", "Skills", &skills))
                 (typed.area("off", "Days off", "one on each line, such as 2026-12-24", 3))
             }
@@ -78,6 +93,7 @@ pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> 
     let old = typed.some("old");
     if typed.get("act") == "remove" {
         return answer(desk, typed, "people", move |settings| {
+            keep_owner(&settings.people, old.as_deref(), None)?;
             let before = settings.people.len();
             settings.people.retain(|p| Some(&p.name) != old.as_ref());
             if settings.people.len() == before {
@@ -88,13 +104,20 @@ pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> 
         .await;
     }
     let shift = typed.on("own").then(|| rules::read_shift(&mut typed));
+    let roles: Vec<(&str, Role)> = Role::ALL.iter().map(|r| (r.title(), *r)).collect();
     let person = Person {
         name: typed.required("name"),
+        role: if typed.get("role").is_empty() {
+            Role::default()
+        } else {
+            typed.one_of("role", &roles).unwrap_or_default()
+        },
         skills: typed.all("skills").filter(|s| SKILLS.contains(s)).map(str::to_owned).collect(),
         off: days(&mut typed, "off"),
         shift,
     };
     answer(desk, typed, "people", move |settings| {
+        keep_owner(&settings.people, old.as_deref(), Some(person.role))?;
         match old {
             Some(old) => match settings.people.iter_mut().find(|p| p.name == old) {
                 Some(place) => *place = person,
@@ -105,6 +128,19 @@ pub(super) async fn person(desk: Desk, typed: Typed) -> Result<Response, Fault> 
         Ok(())
     })
     .await
+}
+
+/// A shop without an owner could not be set any more.
+fn keep_owner(people: &[Person], changed: Option<&str>, to: Option<Role>) -> Result<(), Refusal> {
+    let owner = |p: &&Person| p.role == Role::Owner;
+    let was = people.iter().filter(owner).any(|p| Some(p.name.as_str()) == changed);
+    if was && to != Some(Role::Owner) && people.iter().filter(owner).count() == 1 {
+        return Err(Refusal::invalid(
+            "This is the only owner",
+            "Make somebody else the owner first: else nobody could set the shop.",
+        ));
+    }
+    Ok(())
 }
 
 fn gone(name: &str) -> Refusal {

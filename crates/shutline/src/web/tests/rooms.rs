@@ -1,7 +1,6 @@
 //! The forms of the rooms around the cars: what they do, and what they keep when they are refused.
 
 use super::{House, NASTY, PAGES, POSTS, strict};
-use crate::web::shell::Shell;
 use axum::http::StatusCode;
 use job::{Arrival, JobId, StepState};
 use studio::Stamp;
@@ -87,7 +86,7 @@ async fn a_double_tap_books_one_car() {
     assert_eq!(house.studio.jobs().unwrap().len(), 1);
     // The program was started again in between: the journal knows the key.
     let again = House {
-        pages: crate::web::app(Shell::new(house.studio.clone())),
+        pages: crate::web::router(house.studio.clone()),
         studio: house.studio.clone(),
         _folder: tempfile::tempdir().unwrap(),
     };

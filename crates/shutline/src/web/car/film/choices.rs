@@ -18,7 +18,7 @@ pub(super) fn part(at: &Sheet, choices: &[FilmChoice]) -> Markup {
         html! {
             @if known.len() > 1 {
                 table.fold {
-                    thead { tr { th { "Choice" } th { "Roll" } th.n { "Length" } th.n { "Film" } th.n { "Cost of it" } th.n { "More than least" } th.n { "Offcuts used" } th {} } }
+                    thead { tr { th { "Choice" } th { "Roll" } th.n { "Length" } th.n { "Film" } @if at.desk.sees_prices() { th.n { "Cost of it" } } th.n { "More than least" } th.n { "Offcuts used" } th {} } }
                     tbody { @for c in &known {
                         tr.pick[c.chosen] {
                             th scope="row" { (c.title) @if c.chosen { small.quiet { " chosen" } } }
@@ -27,10 +27,10 @@ pub(super) fn part(at: &Sheet, choices: &[FilmChoice]) -> Markup {
                                 @let ((length, unit), (film, film_unit)) = (words.long_length(c.length), words.area(c.film));
                                 td.n data-h="Length" { (layout::quantity(length, unit)) }
                                 td.n data-h="Film" { (layout::quantity(film, film_unit)) }
-                                td.n data-h="Cost" { @if let Some(cost) = c.cost { (layout::money(words, cost)) } }
+                                @if at.desk.sees_prices() { td.n data-h="Cost" { @if let Some(cost) = c.cost { (layout::money(words, cost)) } } }
                                 td.n data-h="More than least" { @if let Some(least) = least { (more(at, c, least)) } }
                             } @else {
-                                td colspan="4" data-h="Length" { "not everything fits" }
+                                td colspan=(if at.desk.sees_prices() { "4" } else { "3" }) data-h="Length" { "not everything fits" }
                             }
                             td.n data-h="Offcuts used" { (c.offcuts) }
                             td data-h="" { @if !c.chosen && c.complete { (pick(at, &c.wish)) } }

@@ -128,9 +128,9 @@ async fn from_the_route_to_the_visits() {
         .says(NOT_YET, "The car cannot be handed over yet");
 
     let first = format!("step/{}", open[0]);
-    desk.send(&first, "start", &[]).await.goes_to(&format!("/cars/{ID}/{first}"));
+    desk.send(&first, "start", &[]).await.goes_to(&format!("/cars/{ID}/{first}?undo=start"));
     desk.page(&first).await.says(OK, "data-left=").says(OK, "Done: finish the step");
-    desk.send(&first, "pause", &[]).await.goes_to(&format!("/cars/{ID}/{first}"));
+    desk.send(&first, "pause", &[]).await.goes_to(&format!("/cars/{ID}/{first}?undo=pause"));
     desk.page(&first).await.says(OK, "Go on with it");
     desk.send(&first, "drop", &[("why", "")]).await.says(BAD, "No reason is given");
     work(&desk).await;
@@ -185,9 +185,17 @@ async fn work(desk: &Desk) {
             desk.studio.clock().advance(SignedDuration::from_hours(1));
             continue;
         }
-        started.goes_to(&format!("/cars/{ID}/{path}"));
+        started.goes_to(&format!("/cars/{ID}/{path}?undo=start"));
         desk.studio.clock().advance(SignedDuration::from_mins(20));
-        desk.send(&path, "finish", &[("note", "As planned")]).await.goes_to(&format!("/cars/{ID}/{path}"));
+        let checks = desk.studio.step_view(&JobId(ID.into()), step.no).unwrap().wanted;
+        let checks = checks.iter().filter(|w| w.starts_with("Check: ")).count();
+        if checks > 0 {
+            desk.send(&path, "finish", &[]).await.says(BAD, "was not looked at yet");
+        }
+        let ticks: Vec<String> = (0..checks).map(|i| format!("check-{i}")).collect();
+        let mut fields = vec![("note", "As planned")];
+        fields.extend(ticks.iter().map(|t| (t.as_str(), "on")));
+        desk.send(&path, "finish", &fields).await.goes_to(&format!("/cars/{ID}/{path}?undo=finish"));
     }
     panic!("the work does not come to its end");
 }

@@ -1,31 +1,47 @@
 //! A step on its card, for a phone in wet hands.
 
+mod acts;
+
 use super::work::state;
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, pictures,
-    unknown,
+    Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, part,
+    pictures, unknown,
 };
+use crate::web::form;
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
-use crate::web::{assets, form};
-use axum::extract::Path;
+use axum::extract::{Path, Query};
 use axum::response::{Html, IntoResponse, Response};
 use body::View;
 use jiff::{SignedDuration, Timestamp};
-use job::{LotUse, Place, Stage, StepNo, StepState};
+use job::{Stage, StepNo, StepState};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
 use report::sketch;
-use studio::Stamp;
-use studio::command::Finished;
+use serde::Deserialize;
 use studio::view::{RouteView, StepView};
 
 /// The card of a step.
-pub(super) async fn open(desk: Desk, Path((id, no)): Path<(String, u32)>) -> Result<Response, Fault> {
-    page(&Sheet::new(desk, id, Stage::Work), StepNo(no), Returned::none()).await
+pub(super) async fn open(
+    desk: Desk,
+    Path((id, no)): Path<(String, u32)>,
+    Query(asked): Query<Asked>,
+) -> Result<Response, Fault> {
+    page(&Sheet::new(desk, id, Stage::Work), StepNo(no), asked, Returned::none()).await
 }
 
-async fn page(at: &Sheet, no: StepNo, returned: Returned) -> Result<Response, Fault> {
+/// What the address asks for besides the step.
+#[derive(Clone, Default, Deserialize)]
+pub(super) struct Asked {
+    /// Size of the bucket at hand, in the shop's unit of liquids by the bucket (liters, or gallons).
+    #[serde(default)]
+    bucket: String,
+    /// What was just tapped, so that it can be taken back at once.
+    #[serde(default)]
+    undo: String,
+}
+
+async fn page(at: &Sheet, no: StepNo, asked: Asked, returned: Returned) -> Result<Response, Fault> {
     let (base, view) = at.ask(|s, id| s.route_view(id)).await?;
     let Some(i) = view.steps.iter().position(|s| s.planned.no == no) else {
         return Err(at.desk.fault(Refusal::not_found(
@@ -34,10 +50,10 @@ async fn page(at: &Sheet, no: StepNo, returned: Returned) -> Result<Response, Fa
         )));
     };
     let s = &view.steps[i];
-    let card = Card { at, base: &base, view: &view, s, i, returned: &returned };
+    let card = Card { at, base: &base, view: &view, s, i, returned: &returned, asked: &asked };
     let inner = html! {
         (dressed())
-        script type="module" src=(assets::url("count.js")) {}
+        div data-live={ "job/" (at.id) } data-car=(base.car.tag.name) {}
         div.stepcard { (card.body()) }
     };
     let page =
@@ -52,6 +68,7 @@ struct Card<'a> {
     s: &'a StepView,
     i: usize,
     returned: &'a Returned,
+    asked: &'a Asked,
 }
 
 impl Card<'_> {
@@ -90,7 +107,9 @@ impl Card<'_> {
             (self.place())
             (self.facts())
             @for w in &self.s.warnings { div.note.error { p { b { (w) } } } }
+            (self.mix())
             (self.clock())
+            (self.timer())
             (layout::cautions(&self.cautions()))
             (acts)
         }
@@ -126,6 +145,59 @@ impl Card<'_> {
                 @if p.wait.as_minutes() > 0.0 { div { dt { "Then rest" } dd { (layout::duration(words, p.wait)) } } }
                 @if let Some(names) = people { div { dt { "Planned for" } dd { (names) } } }
                 @for f in &self.s.figures { (layout::labeled(words, f)) }
+            }
+        }
+    }
+
+    /// What goes into the bucket at hand.
+    fn mix(&self) -> Markup {
+        let mixed: Vec<_> =
+            self.s.planned.products.iter().filter_map(|u| u.parts_water.map(|parts| (u, parts))).collect();
+        if mixed.is_empty() {
+            return html! {};
+        }
+        let us = self.at.scale().0 == job::UnitSystem::Us;
+        let (unit, sizes): (&str, [&str; 5]) =
+            if us { ("gal", ["0.25", "1", "2", "3.5", "5"]) } else { ("L", ["1", "5", "10", "15", "20"]) };
+        let size =
+            self.asked.bucket.replace(',', ".").parse::<f64>().ok().filter(|n| (0.05..=1000.0).contains(n));
+        let size = size.unwrap_or(if us { 3.5 } else { 10.0 });
+        // The US gallon is 3.785411784 L.
+        let bucket = units::Volume::l(if us { size * 3.785_411_784 } else { size });
+        let typed = Typed::new("mix").with("bucket", crate::web::scale::plain(size));
+        html! {
+            section.mix aria-labelledby="mix" {
+                h2 #mix { "In the bucket" }
+                @for (used, parts) in &mixed {
+                    @let product = bucket / (1.0 + parts);
+                    p.big2 { (used.product) ": " b { (self.poured(product)) } " and " (self.poured(bucket - product)) " of water" }
+                    p.small.quiet { "1 part to " (crate::web::scale::plain(*parts)) " parts of water, " (crate::web::scale::plain(size)) " " (unit) " in all. The product's sheet comes first." }
+                }
+                form.pick method="get" action=(self.path()) {
+                    (typed.field("bucket", "Bucket at hand").unit(unit).list(&sizes))
+                    button { "Mix for this" }
+                }
+            }
+        }
+    }
+
+    fn poured(&self, v: units::Volume) -> Markup {
+        match self.at.scale().0 {
+            job::UnitSystem::Metric => layout::quantity(format!("{:.0}", v.as_ml()), "mL"),
+            job::UnitSystem::Us => layout::quantity(format!("{:.1}", v.as_fl_oz()), "fl oz"),
+        }
+    }
+
+    /// A clock for what soaks or flashes off: set with a tap, it sounds, and it goes on after the page was closed.
+    fn timer(&self) -> Markup {
+        if !self.open_job() || !matches!(self.s.state, StepState::Running | StepState::Paused) {
+            return html! {};
+        }
+        let id = format!("{}.{}", self.at.id, self.s.planned.no);
+        html! {
+            section.timer hidden data-timer=(id) data-name={ (self.base.car.tag.name) ": " (self.s.planned.title) } aria-label="Timer" {
+                p.small.quiet { "Timer, for what soaks or flashes off" }
+                p.acts { @for minutes in [1, 3, 5, 10, 20] { button type="button" data-minutes=(minutes) { (minutes) " min" } } }
             }
         }
     }
@@ -184,125 +256,6 @@ impl Card<'_> {
         list
     }
 
-    /// The one main button, and what goes with it.
-    fn actions(&self) -> Markup {
-        if !self.open_job() {
-            return html! { @if !self.view.set { (layout::empty(html! { p { "The route is not set yet, so this step cannot be started. " a href=(self.at.to(Stage::Route)) { "To the route" } } })) } };
-        }
-        let refusal = |form: &str| self.returned.refusal(form);
-        html! {
-            @for form in ["start", "pause", "undo"] { (refusal(form)) }
-            @match &self.s.state {
-                StepState::Todo | StepState::Paused => {
-                    @if !self.s.needs.is_empty() {
-                        div.note { p { b { "Not yet: " } (self.s.needs.join("; ")) "." } }
-                    }
-                    (self.one("start", self.s.needs.is_empty(), if self.s.state == StepState::Paused { "Go on with it" } else { "Start this step" }))
-                    @if self.s.state == StepState::Paused { (self.finish(false)) }
-                }
-                StepState::Running => {
-                    (self.finish(true))
-                    (self.one("pause", false, "Pause"))
-                }
-                StepState::Done => { @if let Some(next) = self.next() {
-                    a.btn.main.giant href={ (self.at.car_path()) "/step/" (next.planned.no) } { "Next: " (next.planned.title) }
-                } @else { a.btn.main.giant href=(self.at.to(Stage::Handover)) { "On to the handover" } } }
-                StepState::Dropped(_) => {}
-            }
-        }
-    }
-
-    fn next(&self) -> Option<&StepView> {
-        let open = |s: &&StepView| !matches!(s.state, StepState::Done | StepState::Dropped(_));
-        let after = self.view.steps.iter().skip(self.i + 1);
-        after.clone().find(|s| open(s) && s.needs.is_empty()).or_else(|| self.view.steps.iter().find(open))
-    }
-
-    fn one(&self, name: &str, main: bool, words: &str) -> Markup {
-        html! {
-            form.step method="post" action=(self.path()) {
-                input type="hidden" name="form" value=(name);
-                input type="hidden" name="key" value=(form::fresh_key());
-                button.giant[main] .main[main] { (words) }
-            }
-        }
-    }
-
-    /// Lots and a remark, then the step is finished.
-    fn finish(&self, main: bool) -> Markup {
-        let scale = self.at.scale();
-        let p = &self.s.planned;
-        let today = self.base.car.now.to_zoned_datetime(self.base.car.zone.clone()).date();
-        let mut begins = Typed::new("finish");
-        for (i, used) in p.products.iter().enumerate() {
-            let lots = self
-                .s
-                .lots
-                .iter()
-                .find(|(name, _)| *name == used.product)
-                .map(|(_, l)| l.as_slice())
-                .unwrap_or_default();
-            if let Some(first) = lots.iter().find(|l| l.expires.is_none_or(|e| e >= today)) {
-                begins = begins.with(&format!("lot-{i}"), &first.lot);
-            }
-            let amount = match scale.liquid() {
-                "mL" => format!("{:.0}", used.amount.as_ml()),
-                _ => format!("{:.1}", used.amount.as_fl_oz()),
-            };
-            begins = begins.with(&format!("amount-{i}"), amount);
-        }
-        let typed = self.returned.or(begins);
-        html! {
-            (self.returned.refusal("finish"))
-            (self.form(&typed, html! {
-                (fold("lots", &self.chosen(&typed), self.returned.is("finish"), html! {
-                    div.fields {
-                        @for (i, used) in p.products.iter().enumerate() { (self.lot(&typed, i, &used.product, today)) }
-                        (typed.area("note", "Remark", "", 1))
-                    }
-                }))
-                button.giant .main[main] { "Done: finish the step" }
-            }))
-        }
-    }
-
-    /// Lots that are booked with the finish, in a line.
-    fn chosen(&self, typed: &Typed) -> String {
-        let lots = self.s.planned.products.iter().enumerate().map(|(i, used)| {
-            let lot = typed.get(&format!("lot-{i}"));
-            if lot.is_empty() {
-                format!("{}: no lot", used.product)
-            } else {
-                format!("{} {lot}", used.product)
-            }
-        });
-        let lots: Vec<String> = lots.collect();
-        if lots.is_empty() { "Remark".to_owned() } else { format!("Lots: {}", lots.join(", ")) }
-    }
-
-    fn lot(&self, typed: &Typed, i: usize, product: &str, today: jiff::civil::Date) -> Markup {
-        let lots = self
-            .s
-            .lots
-            .iter()
-            .find(|(name, _)| name == product)
-            .map(|(_, l)| l.as_slice())
-            .unwrap_or_default();
-        let mut choices: Vec<(String, String)> = vec![(String::new(), "not written down".to_owned())];
-        choices.extend(lots.iter().map(|l| {
-            let till = l.expires.map_or(String::new(), |e| {
-                let over = if e < today { "expired " } else { "to " };
-                format!(", {over}{}", e.strftime("%b %-d, %Y"))
-            });
-            (l.lot.clone(), format!("{}{till}", l.lot))
-        }));
-        let (lot, amount) = (format!("lot-{i}"), format!("amount-{i}"));
-        html! {
-            (typed.select(&lot, &format!("Lot of {product}"), &choices))
-            (typed.field(&amount, "Amount").unit(self.at.scale().liquid()))
-        }
-    }
-
     fn wanted(&self) -> Markup {
         let list = self.record_pictures();
         let typed = self.returned.or(Typed::new("pictures"));
@@ -322,6 +275,10 @@ impl Card<'_> {
     /// Pictures of this step's panels that were taken during the work.
     fn record_pictures(&self) -> Vec<job::PictureId> {
         let p = &self.s.planned;
+        if let Some(taken) = self.s.record.as_ref().map(|r| &r.pictures).filter(|l| !l.is_empty()) {
+            return taken.clone();
+        }
+        // Older records do not say in which step a picture was taken.
         let [one] = p.panels.as_slice() else { return Vec::new() };
         let of = |e: &&job::PictureEntry| {
             e.stage == Stage::Work && e.place.as_ref().is_some_and(|x| x.panel == *one)
@@ -358,7 +315,7 @@ impl Card<'_> {
                 }))
                 @if begun { (fold("undo", "A slip of the hand", false, html! {
                     p { "Takes back the last start, pause or finish of this step." }
-                    (self.one("undo", false, "Take it back"))
+                    (self.one("undo", "", false, "Take it back"))
                 })) }
                 @if !matches!(self.s.state, StepState::Done | StepState::Dropped(_)) {
                     (fold("drop", "Leave this step out", self.returned.is("drop"), html! {
@@ -404,7 +361,7 @@ fn counter(what: &str, below: &str, until: Timestamp, now: Timestamp) -> Markup 
     html! {
         div.card.now.counter {
             span.small.quiet { (what) }
-            span.big data-left=(seconds) { (clock_text(seconds)) }
+            span.big data-left=(seconds) data-name=(what) { (clock_text(seconds)) }
             span.small.quiet { (below) }
         }
     }
@@ -432,21 +389,30 @@ pub(super) async fn send(
     let mut typed = typed.named(&form);
     match act(&at, no, &mut typed).await {
         Ok(response) => Ok(response),
-        Err(refusal) => page(&at, no, Returned::refused(typed, refusal)).await,
+        Err(refusal) => page(&at, no, Asked::default(), Returned::refused(typed, refusal)).await,
     }
 }
 
 async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refusal> {
     let here = format!("{}/step/{no}", at.car_path());
+    // What was tapped can be taken back for some seconds.
+    let tapped = |what: &str| format!("{here}?undo={what}");
     match typed.form() {
-        "start" => at.save(typed, here, move |s, id, stamp| s.start_step(id, stamp, no).map(drop)).await,
-        "pause" => at.save(typed, here, move |s, id, stamp| s.pause_step(id, stamp, no).map(drop)).await,
+        "start" => {
+            at.save(typed, tapped("start"), move |s, id, stamp| s.start_step(id, stamp, no).map(drop)).await
+        }
+        "pause" => {
+            at.save(typed, tapped("pause"), move |s, id, stamp| s.pause_step(id, stamp, no).map(drop)).await
+        }
         "undo" => at.save(typed, here, move |s, id, stamp| s.undo_step(id, stamp, no).map(drop)).await,
         "finish" => {
             let id = at.id.clone();
             let step = at.desk.shell.ask(move |s| s.step_view(&id, no)).await?;
-            let done = finished(typed, at, &step)?;
-            at.save(typed, here, move |s, id, stamp| s.finish_step(id, stamp, no, &done).map(drop)).await
+            let done = acts::finished(typed, at, &step)?;
+            at.save(typed, tapped("finish"), move |s, id, stamp| {
+                s.finish_step(id, stamp, no, &done).map(drop)
+            })
+            .await
         }
         "drop" => {
             let why = typed.text("why");
@@ -461,14 +427,8 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
         "pictures" => {
             let uploads = pictures::some(typed)?;
             at.save(typed, here, move |studio, id, stamp| {
-                let planned = studio.step_view(id, no)?.planned;
-                let place = match planned.panels.as_slice() {
-                    [one] => Some(Place::panel(one.as_str())),
-                    _ => None,
-                };
-                let stamp = Stamp::by(&stamp.by);
-                for file in &uploads {
-                    studio.add_picture(id, &stamp, &file.name, &file.bytes, place.as_ref(), None)?;
+                for (i, file) in uploads.iter().enumerate() {
+                    studio.add_step_picture(id, &part(stamp, i), no, &file.name, &file.bytes)?;
                 }
                 Ok(())
             })
@@ -476,23 +436,4 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
         }
         other => Err(unknown(other)),
     }
-}
-
-/// Lots that were used, and a remark.
-fn finished(typed: &mut Typed, at: &Sheet, step: &StepView) -> Result<Finished, Refusal> {
-    let mut lots = Vec::new();
-    for (i, used) in step.planned.products.iter().enumerate() {
-        let lot = typed.get(&format!("lot-{i}")).to_owned();
-        let name = format!("amount-{i}");
-        let amount = typed.number(&name);
-        if amount.is_some_and(|n| !(0.0..=1e6).contains(&n)) {
-            typed.complain(&name, "Enter an amount from 0 to 1000000.");
-        }
-        if !lot.is_empty() {
-            let amount = amount.map_or(used.amount, |n| at.scale().liquid_from(n));
-            lots.push(LotUse { product: used.product.clone(), lot, amount });
-        }
-    }
-    typed.sound()?;
-    Ok(Finished { note: typed.text("note"), lots })
 }

@@ -3,104 +3,15 @@
 //! Without Chromium these are skipped with a word; on a machine that nobody looks at (`CI`) that is a failure.
 #![allow(clippy::unwrap_used, clippy::print_stderr, reason = "tests")]
 
+mod axe;
+mod bay;
+mod offline;
+mod stage;
+
+use fantoccini::Locator;
 use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};
-use fantoccini::wd::Capabilities;
-use fantoccini::{Client, ClientBuilder, Locator};
-use hyper_util::client::legacy::connect::HttpConnector;
-use serde_json::json;
-use std::net::TcpListener;
-use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use stage::stage;
 use std::time::Duration;
-
-/// A process that ends with the test.
-struct Running(Child);
-
-impl Drop for Running {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-fn free_port() -> u16 {
-    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
-}
-
-fn wait_for(port: u16) {
-    for _ in 0..600 {
-        if std::net::TcpStream::connect(("127.0.0.1", port)).is_ok() {
-            return;
-        }
-        std::thread::sleep(Duration::from_millis(50));
-    }
-    panic!("nothing listens on port {port}");
-}
-
-fn driver() -> Option<String> {
-    let named = std::env::var("CHROMEDRIVER").ok();
-    let usual = Path::new("/usr/bin/chromedriver").exists().then(|| "/usr/bin/chromedriver".to_owned());
-    let found = named.or(usual);
-    if found.is_none() {
-        assert!(
-            std::env::var_os("CI").is_none(),
-            "chromedriver is missing on a machine that nobody looks at"
-        );
-        eprintln!("skipped: chromedriver is not installed");
-    }
-    found
-}
-
-struct Stage {
-    client: Client,
-    base: String,
-    _processes: [Running; 2],
-    _folder: tempfile::TempDir,
-}
-
-/// The example job in a studio that is served, and a browser.
-async fn stage(width: u32, height: u32) -> Option<Stage> {
-    let driver = driver()?;
-    let folder = tempfile::tempdir().unwrap();
-    let studio = folder.path().join("studio");
-    let program = env!("CARGO_BIN_EXE_shutline");
-    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/amber-saloon");
-    let made = Command::new(program).arg("import").arg(example).arg("--dir").arg(&studio).output().unwrap();
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-    let (port, driver_port) = (free_port(), free_port());
-    let serve = Command::new(program)
-        .args(["serve", "--port", &port.to_string(), "--dir"])
-        .arg(&studio)
-        .stdout(Stdio::null())
-        .spawn()
-        .unwrap();
-    let driving = Command::new(driver)
-        .arg(format!("--port={driver_port}"))
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let processes = [Running(serve), Running(driving)];
-    wait_for(port);
-    wait_for(driver_port);
-    let mut options = json!({ "args": [
-        "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-        "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
-        format!("--user-data-dir={}", folder.path().join("browser").display()),
-        format!("--window-size={width},{height}"),
-    ] });
-    if let Ok(chromium) = std::env::var("CHROMIUM") {
-        options["binary"] = chromium.into();
-    }
-    let mut wanted = Capabilities::new();
-    wanted.insert("goog:chromeOptions".into(), options);
-    let client = ClientBuilder::new(HttpConnector::new())
-        .capabilities(wanted)
-        .connect(&format!("http://127.0.0.1:{driver_port}"))
-        .await
-        .unwrap();
-    Some(Stage { client, base: format!("http://127.0.0.1:{port}"), _processes: processes, _folder: folder })
-}
 
 const PAGES: [&str; 15] = [
     "/",
