@@ -355,7 +355,15 @@ impl Situation {
 }
 
 fn room_kind(id: &str) -> Option<RoomKind> {
-    [RoomKind::WashBay, RoomKind::CorrectionBay, RoomKind::CleanRoom, RoomKind::Any, RoomKind::Yard]
+    [
+        RoomKind::WashBay,
+        RoomKind::CorrectionBay,
+        RoomKind::CleanRoom,
+        RoomKind::Any,
+        RoomKind::Bench,
+        RoomKind::Yard,
+    ]
+    
         .into_iter()
         .find(|k| k.id() == id)
 }
