@@ -271,6 +271,17 @@ impl Situation {
         later
     }
 
+    /// A place by the name that people know: the panels of a group, a room, the car.
+    pub fn name_of(&self, place: &Place) -> String {
+        match place {
+            Place::Group(id) => match self.groups.iter().find(|g| g.id == *id) {
+                Some(group) if !group.panels.is_empty() => group.panels.join(", "),
+                _ => id.clone(),
+            },
+            other => other.to_string(),
+        }
+    }
+
     /// The room in which a kind of work is done, by id.
     pub fn room_for(&self, kind: RoomKind) -> &str {
         self.rooms.iter().find(|r| r.serves.contains(&kind)).map_or(kind.id(), |r| r.id.as_str())

@@ -244,7 +244,7 @@ impl Builder for Lagged<'_> {
     fn draw(&mut self, chance: &mut Sequence, into: &mut Vec<u32>) {
         // Latest starts, blurred.
         let longest = self.net.heads[self.net.sink].max(1);
-        let blur = (chance.uniform() * f64::from(longest) * 0.5) as usize + 1;
+        let blur = (chance.uniform().powi(2) * f64::from(longest) * 1.5) as usize + 1;
         let late = |i: usize| if self.net.tails[i] > NONE { longest - self.net.tails[i] } else { longest };
         let keys: Vec<i32> = (0..self.n).map(|i| late(i) + chance.below(blur) as i32).collect();
         self.order_by(&keys, into);

@@ -7,6 +7,7 @@ mod gauge;
 mod handover;
 pub(crate) mod measure;
 mod offer;
+mod plan;
 mod rehearse;
 pub(crate) mod route;
 mod shop;
@@ -14,5 +15,6 @@ pub(crate) mod step;
 
 pub use book::NewJob;
 pub use measure::ReadingsAnswer;
+pub use plan::PlanChange;
 pub(crate) use measure::substrate;
 pub use step::Finished;

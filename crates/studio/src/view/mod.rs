@@ -11,6 +11,7 @@ mod route;
 mod search;
 mod stock;
 mod survey;
+mod when;
 
 pub use crate::engine::paint::{ClearContour, NEAR_FLOOR, Nearness};
 pub use calendar::{CalendarView, Lane, LaneKind, Promise, Stretch, StretchKind};
@@ -25,4 +26,9 @@ pub use paint::FrontPoint;
 pub use route::{RouteView, StepView};
 pub use search::CarRow;
 pub use stock::{StockView, StockWarning};
+<<<<<<< HEAD
 pub use survey::{PanelSurvey, Spot, SurveyView, TestedMethod};
+=======
+pub use when::WhenView;
+pub use survey::{PanelSurvey, Spot, SurveyView};
+>>>>>>> 06b570b (calendar: changes of the plan shown before they are kept; odds for a new car; studios as TOML; route: steps in and out by hand)

@@ -139,7 +139,7 @@ impl House {
     }
 }
 
-const PAGES: [&str; 13] = [
+const PAGES: [&str; 15] = [
     "/",
     "/cars",
     "/cars?q=heron",
@@ -147,6 +147,8 @@ const PAGES: [&str; 13] = [
     "/calendar",
     "/calendar?from=2026-06-01",
     "/calendar/again",
+    "/calendar/when",
+    "/calendar/when?body=van&film=whole&finish=best&coating=film&interior=on&from=2026-06-01T09:00",
     "/stock",
     "/shop",
     "/shop/steps",
@@ -155,12 +157,14 @@ const PAGES: [&str; 13] = [
     "/record?before=3",
 ];
 
-const POSTS: [&str; 20] = [
+const POSTS: [&str; 22] = [
     "/who",
     "/day/step",
     "/day/air",
     "/cars/new",
     "/calendar/keep",
+    "/calendar/try",
+    "/calendar/slip",
     "/calendar/pin",
     "/stock/roll",
     "/stock/count",
