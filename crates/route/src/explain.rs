@@ -264,7 +264,10 @@ impl<'a> Relaxed<'a> {
             let name = library.fact(&need.fact).map_or(need.fact.as_str(), |f| f.name.as_str());
             let place_name = self.situation.name_of(place);
             let text = if need.least > 0 {
-                format!("'{blocked}' needs {name} on {place_name}, and no step brings it there. {}.", need.harm)
+                format!(
+                    "'{blocked}' needs {name} on {place_name}, and no step brings it there. {}.",
+                    need.harm
+                )
             } else {
                 format!(
                     "'{blocked}' is not possible with {name} on {place_name}, and no step takes it away. {}.",

@@ -374,9 +374,8 @@ fn room_kind(id: &str) -> Option<RoomKind> {
         RoomKind::Bench,
         RoomKind::Yard,
     ]
-    
-        .into_iter()
-        .find(|k| k.id() == id)
+    .into_iter()
+    .find(|k| k.id() == id)
 }
 
 fn facts_flaws(library: &Library, place: &str, level: Level, facts: &Facts, flaws: &mut Vec<SituationFlaw>) {

@@ -244,7 +244,12 @@ impl Reader<'_> {
         for (i, person) in raw.people.iter().enumerate() {
             let calendar = self.calendar(person, first, days, grid, &holidays)?;
             let skills = person.skills.iter().map(|s| Skill(s.clone())).collect();
-            problem.people.push(Person { id: PersonId(i as u32), name: person.name.clone(), skills, calendar });
+            problem.people.push(Person {
+                id: PersonId(i as u32),
+                name: person.name.clone(),
+                skills,
+                calendar,
+            });
         }
         let mut airs: Vec<&str> = raw.rooms.iter().filter_map(|r| r.air.as_deref()).collect();
         airs.sort_unstable();
@@ -293,7 +298,11 @@ impl Reader<'_> {
         let id = |name: &Spanned<String>| {
             let at = self.raw.tasks.iter().position(|t| t.id.get_ref() == name.get_ref());
             at.map(|k| TaskId(k as u32)).ok_or_else(|| {
-                self.fault(name, format!("no task has the id '{}'", name.get_ref()), "name a task of this file")
+                self.fault(
+                    name,
+                    format!("no task has the id '{}'", name.get_ref()),
+                    "name a task of this file",
+                )
             })
         };
         if id(&raw.id)? != TaskId(i as u32) {
@@ -405,7 +414,11 @@ impl Reader<'_> {
         let width = grid.slot().as_minutes().round() as i32;
         let (from, to) = (minute(self.time(&shift.from)?), minute(self.time(&shift.to)?));
         if from >= to {
-            return Err(self.fault(&shift.to, "the shift ends before it begins", "let it end later that day"));
+            return Err(self.fault(
+                &shift.to,
+                "the shift ends before it begins",
+                "let it end later that day",
+            ));
         }
         let mut calendar: Vec<Span> = Vec::new();
         for d in 0..days {
@@ -438,15 +451,15 @@ impl Reader<'_> {
     }
 
     fn date(&self, at: &Spanned<String>) -> Result<Date, Fault> {
-        at.get_ref().parse().map_err(|_| {
-            self.fault(at, format!("'{}' is no day", at.get_ref()), "write it as 2026-05-12")
-        })
+        at.get_ref()
+            .parse()
+            .map_err(|_| self.fault(at, format!("'{}' is no day", at.get_ref()), "write it as 2026-05-12"))
     }
 
     fn time(&self, at: &Spanned<String>) -> Result<Time, Fault> {
-        at.get_ref().parse().map_err(|_| {
-            self.fault(at, format!("'{}' is no time of day", at.get_ref()), "write it as 08:00")
-        })
+        at.get_ref()
+            .parse()
+            .map_err(|_| self.fault(at, format!("'{}' is no time of day", at.get_ref()), "write it as 08:00"))
     }
 
     fn fault<T>(&self, at: &Spanned<T>, what: impl Into<String>, remedy: &str) -> Fault {

@@ -12,7 +12,8 @@ fn example() -> String {
 #[test]
 fn the_example_is_read_and_planned() {
     let form = StudioForm::parse(&example()).unwrap();
-    let Outcome::Plan(plan) = solve(&form.problem, &Config::default(), &Effort::steps(200_000)).unwrap() else {
+    let Outcome::Plan(plan) = solve(&form.problem, &Config::default(), &Effort::steps(200_000)).unwrap()
+    else {
         panic!("the example has a plan");
     };
     assert_eq!(plan.verify(&form.problem), Ok(()));
@@ -48,12 +49,20 @@ fn errors_name_the_line_and_what_to_do() {
     assert!(refused("start = \"2026-05-11\"", "start = \"soon\"").contains("write it as 2026-05-12"));
     assert!(refused("days = 10", "days = 0").contains("1 to 366"));
     assert!(refused("shift = \"late\"", "shift = \"night\"").contains("no shift is called 'night'"));
-    assert!(refused("after = [{ task = \"wash Heron\" }]", "after = [{ task = \"wash Hero\" }]").contains("no task"));
+    assert!(
+        refused("after = [{ task = \"wash Heron\" }]", "after = [{ task = \"wash Hero\" }]")
+            .contains("no task")
+    );
     assert!(refused("air = \"dusty\"", "air = \"foggy\"").contains("dusty, clean or neutral"));
-    assert!(refused("count = 1", "count = \"one\"").contains("integer"));
-    assert!(refused("tools = [{ tool = \"polisher\" }]", "tools = [{ tool = \"sander\" }]").contains("no tool"));
+    assert!(refused("count = 1", "count = \"one\"").contains("u32"));
+    assert!(
+        refused("tools = [{ tool = \"polisher\" }]", "tools = [{ tool = \"sander\" }]").contains("no tool")
+    );
     assert!(refused("arrives = \"2026-05-11T13:00\"", "arrives = \"noon\"").contains("no time"));
     assert!(refused("may_pause = true            # over", "may_rest = true # over").contains("may_rest"));
-    assert!(refused("breaks = [[\"12:00\", \"12:45\"]]", "breaks = [[\"noon\", \"12:45\"]]").contains("time of day"));
+    assert!(
+        refused("breaks = [[\"12:00\", \"12:45\"]]", "breaks = [[\"noon\", \"12:45\"]]")
+            .contains("time of day")
+    );
     assert!(StudioForm::parse("start = ").unwrap_err().to_string().starts_with("line 1"));
 }

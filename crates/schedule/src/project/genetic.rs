@@ -35,7 +35,18 @@ pub(super) struct Genetic<'a, B> {
 
 impl<'a, B: Builder> Genetic<'a, B> {
     pub fn new(net: &'a Network<'a>, builder: B, chance: Sequence) -> Self {
-        Self { net, builder, chance, members: Vec::new(), best: Vec::new(), makespan: i32::MAX, stale: 0, tries: 0, failed: 0, fresh: B::PATIENCE > 10_000 }
+        Self {
+            net,
+            builder,
+            chance,
+            members: Vec::new(),
+            best: Vec::new(),
+            makespan: i32::MAX,
+            stale: 0,
+            tries: 0,
+            failed: 0,
+            fresh: B::PATIENCE > 10_000,
+        }
     }
 
     /// Searches until the bound is met or `share` of the effort is used.
@@ -206,17 +217,13 @@ impl<'a, B: Builder> Genetic<'a, B> {
         let reach = 1 + self.chance.below(n / 4 + 1);
         if self.chance.below(2) == 0 {
             let mut to = at;
-            while to > 0 && at - to < reach && !self.builder.before(order[to - 1] as usize, i)
-            {
+            while to > 0 && at - to < reach && !self.builder.before(order[to - 1] as usize, i) {
                 to -= 1;
             }
             order[to..=at].rotate_right(1);
         } else {
             let mut to = at;
-            while to + 1 < n
-                && to - at < reach
-                && !self.builder.before(i, order[to + 1] as usize)
-            {
+            while to + 1 < n && to - at < reach && !self.builder.before(i, order[to + 1] as usize) {
                 to += 1;
             }
             order[at..=to].rotate_left(1);

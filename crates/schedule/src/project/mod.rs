@@ -15,9 +15,9 @@ use crate::outcome::Fault;
 use effort::Effort;
 use genetic::Genetic;
 use lagged::Lagged;
-use serial::Serial;
 use network::Network;
 use serde::{Deserialize, Serialize};
+use serial::Serial;
 
 /// A lag between starts: `start(to) >= start(from) + lag`. A negative lag is a maximum lag the other
 /// way round.

@@ -15,6 +15,6 @@ pub(crate) mod step;
 
 pub use book::NewJob;
 pub use measure::ReadingsAnswer;
-pub use plan::PlanChange;
 pub(crate) use measure::substrate;
+pub use plan::PlanChange;
 pub use step::Finished;

@@ -62,11 +62,7 @@ impl Studio {
 
     fn keep(&self, stamp: &Stamp, plan: &ShopPlan) -> Result<(), Refusal> {
         if let Some(problem) = &plan.problem {
-            return Err(Refusal::new(
-                RefusalKind::Impossible,
-                "There is no plan to keep",
-                problem.clone(),
-            ));
+            return Err(Refusal::new(RefusalKind::Impossible, "There is no plan to keep", problem.clone()));
         }
         self.decide_shop(stamp, |shop, now| {
             // What is begun or over stays in the plan as it was: the day board and the calendar show it.
@@ -187,13 +183,17 @@ impl Studio {
     /// When there is no such step on a set route, it is over, or the time makes no sense.
     pub fn slip(&self, id: &JobId, stamp: &Stamp, no: StepNo, work: Duration) -> Result<u64, Refusal> {
         if !(work.as_minutes() >= 5.0 && work.as_hours() <= 200.0) {
-            return Err(Refusal::invalid("This length makes no sense", "Enter 5 minutes to 200 hours in all."));
+            return Err(Refusal::invalid(
+                "This length makes no sense",
+                "Enter 5 minutes to 200 hours in all.",
+            ));
         }
         self.decide(id, stamp, |Before { job, .. }| {
             still_open(job)?;
-            let mut route = job.route.clone().ok_or_else(|| {
-                Refusal::not_yet("There is no route yet", "Set the route first.")
-            })?;
+            let mut route = job
+                .route
+                .clone()
+                .ok_or_else(|| Refusal::not_yet("There is no route yet", "Set the route first."))?;
             let Some(step) = route.steps.iter_mut().find(|s| s.no == no) else {
                 return Err(Refusal::not_found("This step is not on the route", "Open the route again."));
             };

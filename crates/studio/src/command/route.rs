@@ -57,8 +57,10 @@ impl Studio {
     pub fn judge_order(&self, id: &JobId, order: &[StepNo]) -> Result<Judgment, Refusal> {
         let job = self.job(id)?.job;
         let (history, shop) = (self.history(&job.car.plate)?, self.shop()?);
-        let route =
-            job.route.as_ref().ok_or_else(|| Refusal::not_yet("There is no route yet", "Set the route first."))?;
+        let route = job
+            .route
+            .as_ref()
+            .ok_or_else(|| Refusal::not_yet("There is no route yet", "Set the route first."))?;
         let sheet = reordered(&job, route, order, self.now())?;
         engine::route::judge(Case { studio: self, job: &job, history: &history, shop: &shop }, &sheet)
     }
@@ -167,7 +169,8 @@ fn by_hand(
 ) -> Result<Changes, Refusal> {
     let found = engine::route::judge(case, &sheet)?;
     if !found.breaches.is_empty() {
-        let Some((name, reason)) = take_on.filter(|(n, r)| !n.trim().is_empty() && !r.trim().is_empty()) else {
+        let Some((name, reason)) = take_on.filter(|(n, r)| !n.trim().is_empty() && !r.trim().is_empty())
+        else {
             let nearest =
                 if found.nearest.is_empty() { String::new() } else { format!("{} Or: ", found.nearest) };
             return Err(Refusal::new(

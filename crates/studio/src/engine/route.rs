@@ -120,8 +120,9 @@ fn surfaces(
             PanelKind::Fabric => "soft_top",
             PanelKind::Wheel => "wheel",
         };
-        let mut group =
-            Group::new(panel.id, kind, panel.area).panels([panel.title.to_lowercase()]).fact("loose_soil", soil);
+        let mut group = Group::new(panel.id, kind, panel.area)
+            .panels([panel.title.to_lowercase()])
+            .fact("loose_soil", soil);
         if kind == "wheel" {
             group.area = Area::ZERO;
             if soil > 1 {
@@ -142,7 +143,10 @@ fn surfaces(
         || order.coatings.contains(&CoatTarget::Fabric);
     if inside {
         for (id, kind, area, items) in INSIDE {
-            let mut group = Group::new(id, kind, Area::m2(area)).panels([id.replace('_', " ")]).items(items).fact("loose_soil", 1);
+            let mut group = Group::new(id, kind, Area::m2(area))
+                .panels([id.replace('_', " ")])
+                .items(items)
+                .fact("loose_soil", 1);
             if order.interior || kind != "inside_trim" {
                 group = group.fact("grime", 1);
             }
@@ -622,7 +626,11 @@ pub fn judge(case: Case<'_>, sheet: &RouteSheet) -> Result<Judgment, Refusal> {
     breaches.extend(verdict.open.iter().map(|o| o.text.clone()));
     breaches.dedup();
     let nearest = verdict.nearest.map_or_else(String::new, |n| {
-        let lead = if n.proved { "The nearest valid order" } else { "A valid order near it, not proved the nearest" };
+        let lead = if n.proved {
+            "The nearest valid order"
+        } else {
+            "A valid order near it, not proved the nearest"
+        };
         format!("{lead}: {}", n.changes.join(" "))
     });
     let open = ::route::describe(&library, &situation, &uses).map(|steps| {
@@ -647,9 +655,7 @@ pub fn single(case: Case<'_>, step: &str, panels: &[PanelId], no: StepNo) -> Res
     let used = StepUse::new(step, panels.iter().map(|p| p.0.clone()));
     let found = ::route::single(&library, &situation, &used)
         .and_then(|step| planned(&library, &situation, &[step], no).pop());
-    found.ok_or_else(|| {
-        Refusal::not_found("The step library has no such step", "Choose one from the list.")
-    })
+    found.ok_or_else(|| Refusal::not_found("The step library has no such step", "Choose one from the list."))
 }
 
 /// Cautions of a step as they are shown.

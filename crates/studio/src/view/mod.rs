@@ -26,9 +26,5 @@ pub use paint::FrontPoint;
 pub use route::{RouteView, StepView};
 pub use search::CarRow;
 pub use stock::{StockView, StockWarning};
-<<<<<<< HEAD
 pub use survey::{PanelSurvey, Spot, SurveyView, TestedMethod};
-=======
 pub use when::WhenView;
-pub use survey::{PanelSurvey, Spot, SurveyView};
->>>>>>> 06b570b (calendar: changes of the plan shown before they are kept; odds for a new car; studios as TOML; route: steps in and out by hand)

@@ -37,7 +37,8 @@ fn entry(studio: &Studio, id: &JobId, no: StepNo) -> Result<Entry, Refusal> {
     let mut others = Vec::new();
     for b in shop.plan.iter().filter(|b| (&b.job, b.step) != (id, no)) {
         let Some(e) = jobs.iter().find(|e| e.id == b.job) else { continue };
-        let Some(planned) = e.job.planned(b.step).filter(|_| e.job.step_state(b.step) == StepState::Todo) else {
+        let Some(planned) = e.job.planned(b.step).filter(|_| e.job.step_state(b.step) == StepState::Todo)
+        else {
             continue;
         };
         let car = CarTag::of(&e.id, &e.job).name;
@@ -269,7 +270,7 @@ pub async fn look(desk: Desk, Query(asked): Query<Asked>) -> Result<Html<String>
         ))
         (before_and_after(&desk, &before, &view))
         @if view.problem.is_none() {
-            (form::form("/calendar/try", &typed, html! {
+            (form::form("/calendar/change", &typed, html! {
                 @for (name, value) in asked.fields() { input type="hidden" name=(name) value=(value); }
                 div.acts.last { button.main { "Keep this plan" } }
             }))

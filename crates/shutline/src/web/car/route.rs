@@ -102,8 +102,13 @@ fn step(
         (layout::duration(words, p.work))
         @if p.wait.as_minutes() > 0.0 { ", then " (words.duration(p.wait)) " rest" }
     };
-    let room =
-        if p.room == "any" { "Anywhere".to_owned() } else if p.room == "bench" { "At the bench".to_owned() } else { super::capital(&p.room.replace('_', " ")) };
+    let room = if p.room == "any" {
+        "Anywhere".to_owned()
+    } else if p.room == "bench" {
+        "At the bench".to_owned()
+    } else {
+        super::capital(&p.room.replace('_', " "))
+    };
     let bay = s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or(room);
     let who = match &s.record {
         Some(r) if !r.spans.is_empty() => {
@@ -200,7 +205,9 @@ fn numbers(text: &str) -> Vec<StepNo> {
 
 /// A change that was refused, to be taken on by name all the same: the same form again, with name and reason.
 fn refused(at: &Sheet, returned: &Returned) -> Markup {
-    let Some(form) = ["sort", "add", "leave_out"].into_iter().find(|f| returned.is(f)) else { return html! {} };
+    let Some(form) = ["sort", "add", "leave_out"].into_iter().find(|f| returned.is(f)) else {
+        return html! {};
+    };
     let typed = returned.or(Typed::new(form)).with("name", at.desk.by());
     html! {
         (returned.refusal(form))

@@ -163,7 +163,7 @@ const POSTS: [&str; 22] = [
     "/day/air",
     "/cars/new",
     "/calendar/keep",
-    "/calendar/try",
+    "/calendar/change",
     "/calendar/slip",
     "/calendar/pin",
     "/stock/roll",

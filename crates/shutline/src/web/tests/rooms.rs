@@ -548,12 +548,13 @@ async fn a_change_of_the_plan_is_shown_before_it_is_kept() {
     assert_eq!(shop().plan, known);
     let step = first.step.to_string();
     let fields = |act: &'static str, at: &'static str, other: &str| {
-        let pairs = [("act", act), ("job", id.as_str()), ("step", &step), ("at", at), ("bay", ""), ("other", other)];
+        let pairs =
+            [("act", act), ("job", id.as_str()), ("step", &step), ("at", at), ("bay", ""), ("other", other)];
         pairs.map(|(a, b)| (a, b.to_owned())).to_vec()
     };
     let send = async |fields: Vec<(&str, String)>| {
         let pairs: Vec<(&str, &str)> = fields.iter().map(|(a, b)| (*a, b.as_str())).collect();
-        house.post_as("Nadia", "/calendar/try", &pairs).await
+        house.post_as("Nadia", "/calendar/change", &pairs).await
     };
     send(fields("put", "2026-05-15T09:00", "")).await.goes_to("/calendar");
     let moved = shop().plan.iter().find(|b| b.step == first.step).unwrap().clone();
@@ -562,8 +563,13 @@ async fn a_change_of_the_plan_is_shown_before_it_is_kept() {
     // At night nobody works: told why, and nothing is kept.
     let night = put.replace("T09:00", "T03:00");
     house.get(&night).await.says(StatusCode::OK, "There is no plan that holds everything");
-    send(fields("put", "2026-05-15T03:00", "")).await.says(StatusCode::UNPROCESSABLE_ENTITY, "no plan to keep");
-    house.get("/calendar/try?act=swap&job=1&step=x").await.says(StatusCode::UNPROCESSABLE_ENTITY, "No change");
+    send(fields("put", "2026-05-15T03:00", ""))
+        .await
+        .says(StatusCode::UNPROCESSABLE_ENTITY, "no plan to keep");
+    house
+        .get("/calendar/try?act=swap&job=1&step=x")
+        .await
+        .says(StatusCode::UNPROCESSABLE_ENTITY, "No change");
     // Twice as long as planned: recorded, and the new plan shown.
     let job = house.studio.job(&id).unwrap().job;
     let planned = job.planned(first.step).unwrap().work.as_minutes();
