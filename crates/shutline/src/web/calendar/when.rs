@@ -1,7 +1,7 @@
 //! When could a car be ready that is not here yet?
 
 use crate::web::fault::Fault;
-use crate::web::form::{self, Typed};
+use crate::web::form::Typed;
 use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
 use axum::extract::Query;
