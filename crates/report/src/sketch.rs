@@ -215,6 +215,7 @@ pub fn calendar(view: &CalendarView, width: f64, href: impl Fn(&str, u32) -> Opt
             name: lane.name.clone(),
             note: lane.about.clone(),
             group: last == Some(!person) && index > 0,
+            bay: (lane.kind == LaneKind::Bay && view.kept).then(|| lane.name.clone()),
         });
         last = Some(person);
         for s in &lane.stretches {
@@ -229,6 +230,8 @@ pub fn calendar(view: &CalendarView, width: f64, href: impl Fn(&str, u32) -> Opt
                 Some(car) => (car.name.clone(), s.what.clone()),
                 None => (s.what.clone(), String::new()),
             };
+            let movable = view.kept && !s.begun && s.kind != StretchKind::Rest && lane.kind == LaneKind::Bay;
+            let entry = s.car.as_ref().zip(s.step).filter(|_| movable);
             let link = s.car.as_ref().zip(s.step).and_then(|(car, step)| href(car.id.as_str(), step.0));
             bars.push(Bar {
                 row: index,
@@ -239,6 +242,7 @@ pub fn calendar(view: &CalendarView, width: f64, href: impl Fn(&str, u32) -> Opt
                 detail,
                 late: s.late,
                 href: link,
+                entry: entry.map(|(car, step)| format!("{} {step}", car.id)),
             });
         }
     }

@@ -392,7 +392,7 @@ fn hours(h: f64) -> units::Duration {
 fn week(width: f64) -> Calendar {
     let open = Some((hours(8.0), hours(17.5)));
     let day = |label: &str, open| Day { label: label.into(), open };
-    let row = |name: &str, note: &str, group| Row { name: name.into(), note: note.into(), group };
+    let row = |name: &str, note: &str, group| Row { name: name.into(), note: note.into(), group, bay: None };
     let bar = |row, day: f64, from: f64, to: f64, kind, title: &str, detail: &str| Bar {
         row,
         start: hours(24.0 * day + from),
@@ -402,6 +402,7 @@ fn week(width: f64) -> Calendar {
         detail: detail.into(),
         late: false,
         href: Some("/job/0412".into()),
+        entry: None,
     };
     Calendar {
         title: "Week of May 12".into(),

@@ -76,6 +76,8 @@ pub struct Nearest {
     pub uses: Vec<StepUse>,
     /// How it differs, one sentence each: what moved, came in, was left out.
     pub changes: Vec<String>,
+    /// No order with fewer moved steps is valid: every such order was tried. Otherwise it is a good one.
+    pub proved: bool,
 }
 
 /// Judges a sequence.
@@ -151,9 +153,10 @@ fn remedy(library: &Library, need: &Need, level: u8) -> String {
     }
 }
 
-/// The nearest valid order. First every move of one step, nearest first; then the steps taken in the given
-/// order as soon as each is valid, with the missing ones put in before the first that cannot go on and at
-/// the end. The first is exact for one move; the second is a good order, not proved the nearest.
+/// The nearest valid order. First every move of one step, nearest first; in short sequences every move of two;
+/// then the steps taken in the given order as soon as each is valid, with the missing ones put in before the
+/// first that cannot go on and at the end. The first two are exact; the last is a good order, not proved the
+/// nearest.
 fn nearest(library: &Library, situation: &Situation, uses: &[StepUse], disordered: bool) -> Option<Nearest> {
     let sound: Vec<StepUse> = uses
         .iter()
@@ -161,29 +164,46 @@ fn nearest(library: &Library, situation: &Situation, uses: &[StepUse], disordere
         .filter(|(i, u)| sense(library, situation, *i, u).is_ok())
         .map(|(_, u)| u.clone())
         .collect();
-    let one = if disordered && sound.len() == uses.len() { one_move(library, situation, uses) } else { None };
-    let order = one.or_else(|| rebuilt(library, situation, &sound))?;
+    let moved = if disordered && sound.len() == uses.len() {
+        let holds = |order: &[StepUse]| simulate(library, situation, order).is_ok();
+        one_move(uses, holds).or_else(|| {
+            // Every pair of moves: looked through only where that takes no time to speak of.
+            let first = (uses.len() <= MOST_FOR_TWO).then(|| moves(uses)).into_iter().flatten();
+            first.into_iter().find_map(|order| one_move(&order, holds))
+        })
+    } else {
+        None
+    };
+    let proved = moved.is_some();
+    let order = moved.or_else(|| rebuilt(library, situation, &sound))?;
     simulate(library, situation, &order).ok()?;
     let changes = changes(library, uses, &order);
-    Some(Nearest { uses: order, changes })
+    Some(Nearest { uses: order, changes, proved })
 }
 
-fn one_move(library: &Library, situation: &Situation, uses: &[StepUse]) -> Option<Vec<StepUse>> {
-    for distance in 1..uses.len() {
-        for from in 0..uses.len() {
-            for to in [from.checked_sub(distance), Some(from + distance)].into_iter().flatten() {
-                if to < uses.len() {
+/// Longest sequence of which every move of two steps is tried.
+const MOST_FOR_TWO: usize = 14;
+
+/// Every sequence one move away, nearest moves first.
+fn moves(uses: &[StepUse]) -> impl Iterator<Item = Vec<StepUse>> + '_ {
+    (1..uses.len()).flat_map(move |distance| {
+        (0..uses.len()).flat_map(move |from| {
+            [from.checked_sub(distance), Some(from + distance)]
+                .into_iter()
+                .flatten()
+                .filter(|to| *to < uses.len())
+                .map(move |to| {
                     let mut moved = uses.to_vec();
                     let used = moved.remove(from);
                     moved.insert(to, used);
-                    if simulate(library, situation, &moved).is_ok() {
-                        return Some(moved);
-                    }
-                }
-            }
-        }
-    }
-    None
+                    moved
+                })
+        })
+    })
+}
+
+fn one_move(uses: &[StepUse], holds: impl Fn(&[StepUse]) -> bool) -> Option<Vec<StepUse>> {
+    moves(uses).find(|order| holds(order))
 }
 
 /// Takes the steps in the given order, each as soon as it is valid and still changes something; what is

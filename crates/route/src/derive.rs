@@ -149,29 +149,7 @@ fn route(library: &Library, situation: &Situation, uses: &[StepUse], least: Opti
     let links = Trace::new(library, situation, uses).links();
     let rank = |j: usize| library.step_index.get(&uses[j].step).copied().unwrap_or(usize::MAX);
     let uses: Vec<StepUse> = natural(&links, rank).into_iter().map(|j| uses[j].clone()).collect();
-    let trace = Trace::new(library, situation, &uses);
-    let after = reduce(&trace.links());
-    let mut why = reasons(library, &trace, &uses);
-    let mut steps = Vec::new();
-    for (j, (used, after)) in uses.iter().zip(after).enumerate() {
-        let Some(step) = library.step(&used.step) else { continue };
-        let mut lags: Vec<Lag> = after
-            .iter()
-            .map(|&i| Lag {
-                after: i,
-                least: wait(library, &uses, i).map_or(Duration::ZERO, |w| w.least),
-                most: None,
-            })
-            .collect();
-        for i in (0..j).filter(|&i| trace.answer(i) == Some(j)) {
-            let Some(limit) = wait(library, &uses, i).filter(|w| w.most.is_some()) else { continue };
-            match lags.iter_mut().find(|l| l.after == i) {
-                Some(lag) => lag.most = limit.most,
-                None => lags.push(Lag { after: i, least: limit.least, most: limit.most }),
-            }
-        }
-        steps.push(route_step(situation, step, used, after, lags, std::mem::take(&mut why[j])));
-    }
+    let steps = dress(library, situation, &uses);
     let cost: Duration = steps.iter().map(|s| s.minutes).sum();
     // sums in ticks and in minutes differ by rounding alone
     let close = |least: Duration| cost.as_minutes() - least.as_minutes() < 1e-3;
@@ -179,6 +157,46 @@ fn route(library: &Library, situation: &Situation, uses: &[StepUse], least: Opti
         Some(least) if !close(least) => Route { steps, cost, bound: least, proven: false },
         _ => Route { steps, cost, bound: cost, proven: true },
     }
+}
+
+/// A valid sequence as it stands, with links, times, products and reasons; none when it is not valid.
+pub fn describe(library: &Library, situation: &Situation, uses: &[StepUse]) -> Option<Vec<RouteStep>> {
+    simulate(library, situation, uses).ok()?;
+    Some(dress(library, situation, uses))
+}
+
+fn dress(library: &Library, situation: &Situation, uses: &[StepUse]) -> Vec<RouteStep> {
+    let trace = Trace::new(library, situation, uses);
+    let after = reduce(&trace.links());
+    let mut why = reasons(library, situation, &trace, uses);
+    let mut steps = Vec::new();
+    for (j, (used, after)) in uses.iter().zip(after).enumerate() {
+        let Some(step) = library.step(&used.step) else { continue };
+        let mut lags: Vec<Lag> = after
+            .iter()
+            .map(|&i| Lag {
+                after: i,
+                least: wait(library, uses, i).map_or(Duration::ZERO, |w| w.least),
+                most: None,
+            })
+            .collect();
+        for i in (0..j).filter(|&i| trace.answer(i) == Some(j)) {
+            let Some(limit) = wait(library, uses, i).filter(|w| w.most.is_some()) else { continue };
+            match lags.iter_mut().find(|l| l.after == i) {
+                Some(lag) => lag.most = limit.most,
+                None => lags.push(Lag { after: i, least: limit.least, most: limit.most }),
+            }
+        }
+        steps.push(route_step(situation, step, used, after, lags, std::mem::take(&mut why[j])));
+    }
+    steps
+}
+
+/// One use by itself: its time, products and cautions, without links to others or reasons. None when the
+/// library does not have the step.
+pub fn single(library: &Library, situation: &Situation, used: &StepUse) -> Option<RouteStep> {
+    let step = library.step(&used.step)?;
+    Some(route_step(situation, step, used, Vec::new(), Vec::new(), Vec::new()))
 }
 
 fn wait<'a>(library: &'a Library, uses: &[StepUse], i: usize) -> Option<&'a crate::library::Wait> {

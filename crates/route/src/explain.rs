@@ -7,7 +7,12 @@ use crate::situation::{Group, Place, Situation, StepUse};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The reasons of each use of a valid sequence.
-pub(crate) fn reasons(library: &Library, trace: &Trace<'_>, uses: &[StepUse]) -> Vec<Vec<Reason>> {
+pub(crate) fn reasons(
+    library: &Library,
+    situation: &Situation,
+    trace: &Trace<'_>,
+    uses: &[StepUse],
+) -> Vec<Vec<Reason>> {
     let mut readers: BTreeMap<Cell, Vec<(usize, &Need)>> = BTreeMap::new();
     let mut writers: BTreeMap<Cell, Vec<(usize, Write)>> = BTreeMap::new();
     for (j, touch) in trace.touches.iter().enumerate() {
@@ -43,7 +48,12 @@ pub(crate) fn reasons(library: &Library, trace: &Trace<'_>, uses: &[StepUse]) ->
         }
         let told = |((fact, purpose), (write, need, places)): ((&str, Purpose), (Write, &Need, usize))| {
             let place = trace.place(write.cell).clone();
-            let text = tell(library, trace.fact(write.cell), write, &place, places, &purpose, need, uses);
+            let on = match (&place, places) {
+                (Place::Car, _) => String::new(),
+                (place, 1) => format!(" ({})", situation.name_of(place)),
+                (place, n) => format!(" ({} and {} more)", situation.name_of(place), n - 1),
+            };
+            let text = tell(library, trace.fact(write.cell), write, &on, &purpose, need, uses);
             let (fact, change) = (fact.to_owned(), (write.before, write.after));
             Reason { place, fact, change, purpose, harm: need.harm.clone(), text }
         };
@@ -67,13 +77,11 @@ fn away(later: u8, write: Write) -> bool {
     if write.after < write.before { later >= write.before } else { later <= write.before }
 }
 
-#[allow(clippy::too_many_arguments)]
 fn tell(
     library: &Library,
     fact: &Fact,
     write: Write,
-    place: &Place,
-    places: usize,
+    on: &str,
     purpose: &Purpose,
     need: &Need,
     uses: &[StepUse],
@@ -84,11 +92,6 @@ fn tell(
         format!("Brings {} down to {}", fact.at(write.before), fact.at(write.after))
     } else {
         format!("Brings {}", fact.at(write.after))
-    };
-    let on = match (place, places) {
-        (Place::Car, _) => String::new(),
-        (place, 1) => format!(" ({place})"),
-        (place, n) => format!(" ({place} and {} more)", n - 1),
     };
     match purpose {
         Purpose::Step(j) => {
@@ -259,11 +262,15 @@ impl<'a> Relaxed<'a> {
         }
         if ways == 0 {
             let name = library.fact(&need.fact).map_or(need.fact.as_str(), |f| f.name.as_str());
+            let place_name = self.situation.name_of(place);
             let text = if need.least > 0 {
-                format!("'{blocked}' needs {name} on {place}, and no step brings it there. {}.", need.harm)
+                format!(
+                    "'{blocked}' needs {name} on {place_name}, and no step brings it there. {}.",
+                    need.harm
+                )
             } else {
                 format!(
-                    "'{blocked}' is not possible with {name} on {place}, and no step takes it away. {}.",
+                    "'{blocked}' is not possible with {name} on {place_name}, and no step takes it away. {}.",
                     need.harm
                 )
             };

@@ -16,7 +16,7 @@ mod situation;
 mod validate;
 
 pub use check::{Broken, Nearest, Unmet, Verdict, check};
-pub use derive::derive;
+pub use derive::{derive, describe, single};
 pub use library::{
     Air, CareInterval, Caution, Change, Dilution, Effect, Fact, Goal, Kind, Level, Library, LibraryFlaw,
     Need, Product, Reach, RoomKind, Rule, Skill, Step, Wait,

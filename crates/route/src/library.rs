@@ -47,8 +47,10 @@ pub enum RoomKind {
     CorrectionBay,
     /// Film and coating.
     CleanRoom,
-    /// Wherever there is a place.
+    /// Wherever there is a place for the car.
     Any,
+    /// A bench, the cutter or the desk: the car may stand wherever it likes.
+    Bench,
     /// Outside on private ground.
     Yard,
 }
@@ -61,6 +63,7 @@ impl RoomKind {
             Self::CorrectionBay => "correction_bay",
             Self::CleanRoom => "clean_room",
             Self::Any => "any",
+            Self::Bench => "bench",
             Self::Yard => "yard",
         }
     }

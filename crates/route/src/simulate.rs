@@ -250,7 +250,12 @@ pub(crate) fn open_goals(library: &Library, situation: &Situation, state: &State
             };
             for (place, level) in looked_at {
                 if !need.allows(level) {
-                    let text = format!("{}: {} is still at '{}'", goal.title, place, fact.at(level));
+                    let text = format!(
+                        "{}: {} is still at '{}'",
+                        goal.title,
+                        situation.name_of(&place),
+                        fact.at(level)
+                    );
                     let unmet = Unmet {
                         place,
                         goal: goal.id.clone(),

@@ -271,6 +271,17 @@ impl Situation {
         later
     }
 
+    /// A place by the name that people know: the panels of a group, a room, the car.
+    pub fn name_of(&self, place: &Place) -> String {
+        match place {
+            Place::Group(id) => match self.groups.iter().find(|g| g.id == *id) {
+                Some(group) if !group.panels.is_empty() => group.panels.join(", "),
+                _ => id.clone(),
+            },
+            other => other.to_string(),
+        }
+    }
+
     /// The room in which a kind of work is done, by id.
     pub fn room_for(&self, kind: RoomKind) -> &str {
         self.rooms.iter().find(|r| r.serves.contains(&kind)).map_or(kind.id(), |r| r.id.as_str())
@@ -355,9 +366,16 @@ impl Situation {
 }
 
 fn room_kind(id: &str) -> Option<RoomKind> {
-    [RoomKind::WashBay, RoomKind::CorrectionBay, RoomKind::CleanRoom, RoomKind::Any, RoomKind::Yard]
-        .into_iter()
-        .find(|k| k.id() == id)
+    [
+        RoomKind::WashBay,
+        RoomKind::CorrectionBay,
+        RoomKind::CleanRoom,
+        RoomKind::Any,
+        RoomKind::Bench,
+        RoomKind::Yard,
+    ]
+    .into_iter()
+    .find(|k| k.id() == id)
 }
 
 fn facts_flaws(library: &Library, place: &str, level: Level, facts: &Facts, flaws: &mut Vec<SituationFlaw>) {

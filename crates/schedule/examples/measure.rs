@@ -40,9 +40,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     if name.starts_with("shop") {
         let problem = parse_shop(&text)?;
         let outcome = solve(&problem, &config, &effort)?;
+        let lines = trace.lock().expect("listener").clone();
+        let first = lines.iter().find(|l| l.ends_with("first plan")).and_then(|l| l.split(' ').next());
+        let first = first.unwrap_or("null");
         match &outcome {
             Outcome::Plan(plan) => println!(
-                "{{\"instance\":\"{name}\",\"cost\":{},\"late\":{},\"makespan\":{},\"bound\":{},\"proved\":{},\"cpu\":{:.2},\"steps\":{},\"verified\":{}}}",
+                "{{\"instance\":\"{name}\",\"cost\":{},\"late\":{},\"makespan\":{},\"bound\":{},\"proved\":{},\"cpu\":{:.2},\"steps\":{},\"first\":{first},\"verified\":{}}}",
                 plan.cost.total(),
                 plan.cost.late,
                 plan.makespan().0,

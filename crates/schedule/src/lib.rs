@@ -1,7 +1,9 @@
 #![doc = include_str!("../README.md")]
 
 mod calendar;
+mod form;
 mod graph;
+mod odds;
 mod outcome;
 mod plan;
 mod problem;
@@ -13,6 +15,8 @@ mod verify;
 mod words;
 
 pub use calendar::Calendar;
+pub use form::StudioForm;
+pub use odds::{Spread, simulate};
 pub use outcome::{Fault, Outcome, Why, WhyKind};
 pub use plan::{Cost, Late, Moved, Placement, Plan};
 pub use problem::{

@@ -104,7 +104,8 @@ fn holding_on_to_a_known_plan_never_books_anything_twice() {
     for seed in 0..300 {
         for count in [3, 6, 12] {
             let mut problem = small_studio(seed, count);
-            let Outcome::Plan(plan) = solve(&problem, &Config::default(), &Effort::steps(500)).unwrap() else {
+            let Outcome::Plan(plan) = solve(&problem, &Config::default(), &Effort::steps(500)).unwrap()
+            else {
                 continue;
             };
             problem.previous = Some(plan);

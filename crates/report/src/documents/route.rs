@@ -97,6 +97,9 @@ fn row(number: u32, step: &StepView, words: &Words) -> StepRow {
     }
     let area = if planned.panels.is_empty() {
         String::new()
+    } else if planned.area <= units::Area::ZERO {
+        // Wheels and tires count by the piece.
+        super::panels(&planned.panels)
     } else {
         let (value, unit) = words.area(planned.area);
         format!("{}, {value} {unit}", super::panels(&planned.panels))

@@ -25,6 +25,8 @@ pub struct Row {
     pub note: String,
     /// Whether a new group begins here.
     pub group: bool,
+    /// Name of the bay when bars can be moved here, for a module that moves them.
+    pub bay: Option<String>,
 }
 
 /// What a stretch of time is.
@@ -61,6 +63,8 @@ pub struct Bar {
     pub late: bool,
     /// Where a tap leads, in a page.
     pub href: Option<String>,
+    /// Which entry of the plan it is, for a module that moves it; in a page only.
+    pub entry: Option<String>,
 }
 
 /// Days across, rows down.
@@ -112,8 +116,30 @@ pub fn calendar(calendar: &Calendar, medium: Medium<'_>) -> String {
         let half = pen.extent(probe).w / 2.0;
         pen.text(Text { x: x.clamp(half, (right - half).max(half)), ..probe });
     }
+    if pen.is_page() && calendar.bars.iter().any(|b| b.entry.is_some()) {
+        ruler(&mut pen, calendar, &axis, &lanes);
+    }
     let words = described(calendar);
     pen.finish([0.0, 0.0, right + 2.0, bottom + 20.0], "calendar fixed", &calendar.title, &words)
+}
+
+/// What a module needs to tell a time and a bay from a place: `data-axis` holds minutes since midnight of the
+/// first day and px, in turn; every row that takes bars has its top and bottom.
+fn ruler(pen: &mut Pen<'_>, calendar: &Calendar, axis: &Axis, lanes: &Lanes) {
+    let knots: Vec<String> =
+        axis.knots.iter().map(|(t, x)| format!("{} {}", num(*t), num(NAMES + x))).collect();
+    pen.raw(&format!("<g data-axis=\"{}\">", knots.join(" ")));
+    for (row, (top, height)) in calendar.rows.iter().zip(&lanes.rows) {
+        if let Some(bay) = &row.bay {
+            pen.raw(&format!(
+                "<g data-bay=\"{}\" data-top=\"{}\" data-bottom=\"{}\"/>",
+                escaped(bay),
+                num(HEAD + top),
+                num(HEAD + top + height)
+            ));
+        }
+    }
+    pen.raw("</g>");
 }
 
 /// From time to place across: hours at full width, nights and closed days squeezed.
@@ -320,14 +346,24 @@ fn frame(pen: &mut Pen<'_>, bar: &Bar, r: Rect) {
         .collect::<Vec<_>>()
         .join(", ");
     let late = if bar.late { ", late" } else { "" };
+    let href = bar.href.as_deref().filter(|_| pen.is_page());
+    let entry = bar.entry.as_deref().filter(|_| pen.is_page());
+    // The words of a bar carry the link that keys reach; the same one on the bar is for fingers.
+    if let Some(href) = href {
+        pen.raw(&format!("<a href=\"{}\" tabindex=\"-1\" aria-hidden=\"true\">", escaped(href)));
+    }
+    let entry = entry.map_or(String::new(), |e| format!(" data-entry=\"{}\"", escaped(e)));
     pen.raw(&format!(
-        "<rect class=\"{class}{heavy}\"{fill} x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"><title>{}{late}</title></rect>",
+        "<rect{entry} class=\"{class}{heavy}\"{fill} x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"><title>{}{late}</title></rect>",
         num(r.x),
         num(r.y),
         num(r.w),
         num(r.h),
         escaped(&named)
     ));
+    if href.is_some() {
+        pen.raw("</a>");
+    }
 }
 
 /// One line inside if it fits, else two lines, else two lines beside the bar, else the title alone inside,

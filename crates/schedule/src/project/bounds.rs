@@ -79,27 +79,7 @@ pub(super) fn cliques(net: &Network<'_>) -> Vec<Vec<usize>> {
 
 /// Which activity ends before which starts, by lags alone.
 fn reach(net: &Network<'_>) -> Vec<Vec<bool>> {
-    let far = i64::MIN / 4;
-    let mut path = vec![vec![far; net.n]; net.n];
-    for arc in &net.project.arcs {
-        let cell = &mut path[arc.from][arc.to];
-        *cell = (*cell).max(i64::from(arc.lag));
-    }
-    // Floyd and Warshall, on longest paths.
-    for k in 0..net.n {
-        let through = path[k].clone();
-        for row in &mut path {
-            let to_k = row[k];
-            if to_k > far {
-                for (cell, rest) in row.iter_mut().zip(&through) {
-                    if *rest > far {
-                        *cell = (*cell).max(to_k + rest);
-                    }
-                }
-            }
-        }
-    }
-    (0..net.n)
-        .map(|i| (0..net.n).map(|j| path[i][j] >= i64::from(net.duration[i]) && i != j).collect())
-        .collect()
+    let way = net.ways();
+    let n = net.n;
+    (0..n).map(|i| (0..n).map(|j| i != j && way[i * n + j] >= net.duration[i]).collect()).collect()
 }

@@ -40,21 +40,24 @@ struct Watch<'e> {
 impl TerminationCondition for Watch<'_> {
     fn should_stop(&mut self) -> bool {
         self.looks += 1;
-        if !self.looks.is_multiple_of(64) {
+        if !self.looks.is_multiple_of(16) {
             return false;
         }
-        !self.effort.spend(64 * LOOK) || self.effort.used() >= self.share
+        !self.effort.spend(16 * LOOK) || self.effort.used() >= self.share
     }
 }
 
 /// Looks for schedules shorter than `best` (shorter than `horizon` when there is none) until it is
-/// proved that there is none or `share` of the effort is used. `best` takes the shortest found.
+/// proved that there is none, `share` of the effort is used, or the first was found where that is `enough`.
+/// `best` takes the shortest found.
+#[expect(clippy::too_many_arguments, reason = "one call for both uses")]
 pub(super) fn improve(
     net: &Network<'_>,
     best: &mut Option<Vec<i32>>,
     bound: i32,
     horizon: i32,
     seed: Seed,
+    enough: bool,
     share: f64,
     effort: &Effort,
 ) -> Verdict {
@@ -102,6 +105,9 @@ pub(super) fn improve(
             SatisfactionResultUnderAssumptions::Unknown(_) => return Verdict::Open,
         };
         *best = Some(found);
+        if enough {
+            return Verdict::Open;
+        }
     }
 }
 

@@ -2,15 +2,13 @@
 //! (Hartmann 1998; Valls, Ballestín and Quintanilla 2008).
 
 use super::network::Network;
-use super::serial::Serial;
+use super::serial::Builder;
 use effort::Effort;
 use units::Sequence;
 
-/// Members, children mixed by time instead of by place, and children without a better one after which the
-/// population is drawn afresh. On J120, 40 members end a little worse after 2 s, and every child mixed too.
+/// Members, and children mixed by time instead of by place. On J120, 40 members end a little worse after 2 s, and every child mixed too.
 const POPULATION: usize = 200;
 const MIXED: f64 = 0.2;
-const STALE: usize = 20_000;
 
 struct Member {
     order: Vec<u32>,
@@ -20,20 +18,35 @@ struct Member {
     moment: i64,
 }
 
-pub(super) struct Genetic<'a> {
+pub(super) struct Genetic<'a, B> {
     net: &'a Network<'a>,
-    serial: Serial<'a>,
+    builder: B,
     chance: Sequence,
     members: Vec<Member>,
     pub best: Vec<i32>,
     pub makespan: i32,
     stale: usize,
+    /// Orders tried to begin with, and how many of them came to no schedule.
+    tries: u64,
+    failed: u64,
+    /// Whether the next fresh population keeps the best.
+    fresh: bool,
 }
 
-impl<'a> Genetic<'a> {
-    pub fn new(net: &'a Network<'a>, chance: Sequence) -> Self {
-        let serial = Serial::new(net);
-        Self { net, serial, chance, members: Vec::new(), best: Vec::new(), makespan: i32::MAX, stale: 0 }
+impl<'a, B: Builder> Genetic<'a, B> {
+    pub fn new(net: &'a Network<'a>, builder: B, chance: Sequence) -> Self {
+        Self {
+            net,
+            builder,
+            chance,
+            members: Vec::new(),
+            best: Vec::new(),
+            makespan: i32::MAX,
+            stale: 0,
+            tries: 0,
+            failed: 0,
+            fresh: B::PATIENCE > 10_000,
+        }
     }
 
     /// Searches until the bound is met or `share` of the effort is used.
@@ -43,7 +56,7 @@ impl<'a> Genetic<'a> {
         while self.makespan > bound && (first || (effort.goes_on() && effort.used() < share)) {
             first = false;
             if self.members.len() < POPULATION {
-                self.sample(&mut order);
+                self.beginner(&mut order);
             } else {
                 self.child(&mut order);
             }
@@ -51,36 +64,52 @@ impl<'a> Genetic<'a> {
             self.add(&order);
             effort.spend(3 * self.net.n as u64);
             self.stale = if self.makespan < before { 0 } else { self.stale + 1 };
-            if self.stale > STALE {
-                // A fresh population keeps only the best.
+            if self.stale > B::PATIENCE {
+                // A fresh population keeps the best, but every other time not even that.
                 self.stale = 0;
                 self.members.sort_by_key(|m| m.makespan);
-                self.members.truncate(1);
+                self.members.truncate(usize::from(self.fresh));
+                self.fresh = !self.fresh;
             }
         }
     }
 
-    /// Takes in a schedule found elsewhere.
+    /// Takes in a schedule found elsewhere as it is.
+    pub fn take(&mut self, starts: &[i32]) {
+        self.builder.set(starts);
+        self.makespan = starts[self.net.sink];
+        self.best = starts.to_vec();
+        self.join(starts.to_vec(), self.makespan);
+    }
+
+    /// Takes in a schedule found elsewhere, made anew from its order.
     pub fn learn(&mut self, starts: &[i32]) {
-        self.serial.starts.copy_from_slice(starts);
+        self.builder.set(starts);
         let mut order = Vec::new();
-        self.serial.order(&mut order);
+        self.builder.order(&mut order);
         self.add(&order);
     }
 
     fn add(&mut self, order: &[u32]) {
-        self.serial.schedule(order);
-        let makespan = self.serial.justify();
+        if !self.builder.build(order) {
+            self.failed += u64::from(self.members.len() < POPULATION);
+            return;
+        }
+        let makespan = self.builder.justify();
+        let starts = self.builder.starts().to_vec();
         if makespan < self.makespan {
             self.makespan = makespan;
-            self.best.clone_from(&self.serial.starts);
+            self.best.clone_from(&starts);
         }
-        let starts = self.serial.starts.clone();
+        self.join(starts, makespan);
+    }
+
+    fn join(&mut self, starts: Vec<i32>, makespan: i32) {
         let work = |i: usize| (self.net.share[i] * 1000.0) as i64 * i64::from(self.net.duration[i]);
         let moment =
             (0..self.net.n).fold(0i64, |m, i| m.saturating_add(work(i).saturating_mul(i64::from(starts[i]))));
         let mut member = Member { order: Vec::new(), starts, makespan, moment };
-        self.serial.order(&mut member.order);
+        self.builder.order(&mut member.order);
         if self.members.len() < POPULATION {
             self.members.push(member);
             return;
@@ -96,33 +125,18 @@ impl<'a> Genetic<'a> {
         }
     }
 
-    /// Biased random sampling by latest start (Kolisch and Hartmann 1999).
-    fn sample(&mut self, order: &mut [u32]) {
-        let net = self.net;
-        let mut waiting: Vec<usize> = net.into.iter().map(Vec::len).collect();
-        let mut ready: Vec<u32> = (0..net.n as u32).filter(|&i| waiting[i as usize] == 0).collect();
-        for slot in order.iter_mut() {
-            let least = ready.iter().map(|&i| net.tails[i as usize]).min().unwrap_or(0);
-            let weight = |i: u32| {
-                let regret = f64::from(net.tails[i as usize] - least + 1);
-                regret * regret
-            };
-            let total: f64 = ready.iter().map(|&i| weight(i)).sum();
-            let mut pick = self.chance.uniform() * total;
-            let mut at = 0;
-            while at + 1 < ready.len() && pick >= weight(ready[at]) {
-                pick -= weight(ready[at]);
-                at += 1;
-            }
-            let i = ready.swap_remove(at);
-            *slot = i;
-            for &(j, _) in &net.out[i as usize] {
-                waiting[j] -= 1;
-                if waiting[j] == 0 {
-                    ready.push(j as u32);
-                }
-            }
+    /// An order to begin with: drawn by chance, or where those seldom come to a schedule, near a known one.
+    fn beginner(&mut self, order: &mut Vec<u32>) {
+        self.tries += 1;
+        if self.members.is_empty() || 3 * self.failed < self.tries {
+            self.builder.draw(&mut self.chance, order);
+            return;
         }
+        let known = self.chance.below(self.members.len());
+        let blur = 2 + self.chance.below(1 + self.makespan.max(0) as usize / 8);
+        let keys: Vec<i32> =
+            self.members[known].starts.iter().map(|s| s + self.chance.below(blur) as i32).collect();
+        self.builder.order_by(&keys, order);
     }
 
     fn tournament(&mut self) -> usize {
@@ -193,7 +207,7 @@ impl<'a> Genetic<'a> {
                 if peak { her.starts[i] } else { his.starts[i] }
             })
             .collect();
-        self.serial.order_by(&keys, order);
+        self.builder.order_by(&keys, order);
     }
 
     fn move_one(&mut self, order: &mut [u32]) {
@@ -203,17 +217,13 @@ impl<'a> Genetic<'a> {
         let reach = 1 + self.chance.below(n / 4 + 1);
         if self.chance.below(2) == 0 {
             let mut to = at;
-            while to > 0 && at - to < reach && !self.net.into[i].iter().any(|l| l.0 == order[to - 1] as usize)
-            {
+            while to > 0 && at - to < reach && !self.builder.before(order[to - 1] as usize, i) {
                 to -= 1;
             }
             order[to..=at].rotate_right(1);
         } else {
             let mut to = at;
-            while to + 1 < n
-                && to - at < reach
-                && !self.net.out[i].iter().any(|l| l.0 == order[to + 1] as usize)
-            {
+            while to + 1 < n && to - at < reach && !self.builder.before(i, order[to + 1] as usize) {
                 to += 1;
             }
             order[at..=to].rotate_left(1);

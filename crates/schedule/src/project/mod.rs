@@ -3,6 +3,7 @@
 mod bounds;
 mod exact;
 mod genetic;
+mod lagged;
 mod network;
 mod parse;
 mod profile;
@@ -13,8 +14,10 @@ use crate::Config;
 use crate::outcome::Fault;
 use effort::Effort;
 use genetic::Genetic;
+use lagged::Lagged;
 use network::Network;
 use serde::{Deserialize, Serialize};
+use serial::Serial;
 
 /// A lag between starts: `start(to) >= start(from) + lag`. A negative lag is a maximum lag the other
 /// way round.
@@ -133,7 +136,7 @@ impl<'a> Scheduler<'a> {
 
     /// Heuristic, exact solver, heuristic again.
     fn with_least_lags(&mut self, effort: &Effort) {
-        let mut genetic = Genetic::new(self.net, self.config.seed.sequence());
+        let mut genetic = Genetic::new(self.net, Serial::new(self.net), self.config.seed.sequence());
         let (first, exact) = if self.net.n <= 62 || self.unary() { (0.1, 0.5) } else { (0.9, 0.9) };
         genetic.run(self.bound, first, effort);
         self.best = Some(genetic.best.clone());
@@ -161,10 +164,39 @@ impl<'a> Scheduler<'a> {
     }
 
     fn with_most_lags(&mut self, effort: &Effort) {
+        let mut genetic = Genetic::new(self.net, Lagged::new(self.net), self.config.seed.sequence());
+        genetic.run(self.bound, 0.04, effort);
+        if genetic.makespan == i32::MAX {
+            self.ask(true, 1.0, effort);
+            match &self.best {
+                Some(found) => genetic.take(found),
+                None => return,
+            }
+        } else {
+            self.best = Some(genetic.best.clone());
+        }
+        self.prove(0.25, effort);
+        if self.closed || self.makespan() <= Some(self.bound) {
+            return;
+        }
+        if let Some(found) = &self.best
+            && found[self.net.sink] < genetic.makespan
+        {
+            genetic.take(found);
+        }
+        genetic.run(self.bound, 0.95, effort);
+        if genetic.makespan < self.makespan().unwrap_or(i32::MAX) {
+            self.best = Some(genetic.best);
+        }
         self.prove(1.0, effort);
     }
 
     fn prove(&mut self, share: f64, effort: &Effort) {
+        self.ask(false, share, effort);
+    }
+
+    /// Asks the exact solver for something better, and for a proof unless the first answer is `enough`.
+    fn ask(&mut self, enough: bool, share: f64, effort: &Effort) {
         if effort.goes_on() && self.makespan().is_none_or(|m| m > self.bound) {
             let verdict = exact::improve(
                 self.net,
@@ -172,6 +204,7 @@ impl<'a> Scheduler<'a> {
                 self.bound,
                 self.net.horizon,
                 self.config.seed,
+                enough,
                 share,
                 effort,
             );

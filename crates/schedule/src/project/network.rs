@@ -79,6 +79,34 @@ impl<'a> Network<'a> {
         })
     }
 
+    /// Longest ways from start to start, row by row; [`NONE`] without one.
+    pub fn ways(&self) -> Vec<i32> {
+        let n = self.n;
+        let mut way = vec![NONE; n * n];
+        for i in 0..n {
+            way[i * n + i] = 0;
+        }
+        for arc in &self.project.arcs {
+            let cell = &mut way[arc.from * n + arc.to];
+            *cell = (*cell).max(arc.lag);
+        }
+        // Floyd and Warshall, on longest paths.
+        for k in 0..n {
+            let through = way[k * n..(k + 1) * n].to_vec();
+            for row in way.chunks_mut(n) {
+                let to_k = row[k];
+                if to_k > NONE {
+                    for (cell, rest) in row.iter_mut().zip(&through) {
+                        if *rest > NONE {
+                            *cell = (*cell).max(to_k + rest);
+                        }
+                    }
+                }
+            }
+        }
+        way
+    }
+
     /// Uses more than there is, for any length of time: never possible.
     pub fn impossible(&self) -> bool {
         self.project.activities.iter().any(|a| {

@@ -81,6 +81,40 @@ impl Profile {
         t
     }
 
+    /// The last start up to `until` at which `needs` fit for `duration` periods; `from` when there is no
+    /// later one.
+    pub fn last_fit(&self, needs: &[(usize, u64)], duration: i32, from: i32, until: i32) -> i32 {
+        if duration == 0 || needs.is_empty() {
+            return until;
+        }
+        let fits = |c: i32| {
+            let at = c as usize * self.words;
+            c as usize >= self.reach
+                || needs.iter().all(|&(w, need)| ((self.left[at + w] | GUARD) - need) & GUARD == GUARD)
+        };
+        let mut t = until;
+        'window: while t > from {
+            for c in t..t + duration {
+                if !fits(c) {
+                    t = c - duration;
+                    continue 'window;
+                }
+            }
+            return t;
+        }
+        from
+    }
+
+    /// Gives back what was taken.
+    pub fn give(&mut self, needs: &[(usize, u64)], duration: i32, start: i32) {
+        let (a, b) = (start as usize, (start + duration) as usize);
+        for &(w, need) in needs {
+            for c in a..b {
+                self.left[c * self.words + w] += need;
+            }
+        }
+    }
+
     pub fn take(&mut self, needs: &[(usize, u64)], duration: i32, start: i32) {
         if duration == 0 {
             return;

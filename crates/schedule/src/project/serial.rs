@@ -3,6 +3,33 @@
 
 use super::network::Network;
 use super::profile::Profile;
+use units::Sequence;
+
+/// Makes schedules from orders of activities.
+pub(super) trait Builder {
+    /// Children without a better one after which a population is given up.
+    const PATIENCE: usize;
+    /// Starts of the last schedule.
+    fn starts(&self) -> &[i32];
+    /// Takes over a schedule made elsewhere, to be read as an order.
+    fn set(&mut self, starts: &[i32]);
+    /// The schedule of an order, everything as early as it can; false when none was found.
+    fn build(&mut self, order: &[u32]) -> bool;
+    /// Justifies the last schedule to the right and to the left again; never longer than before. Returns
+    /// its makespan.
+    fn justify(&mut self) -> i32;
+    /// The order of `keys` (not negative), leaders before followers.
+    fn order_by(&mut self, keys: &[i32], into: &mut Vec<u32>);
+    /// Whether `i` has to stand before `j` in an order.
+    fn before(&self, i: usize, j: usize) -> bool;
+    /// An order by chance, urgent activities more often first.
+    fn draw(&mut self, chance: &mut Sequence, into: &mut Vec<u32>);
+    /// The order of starts of the last schedule.
+    fn order(&mut self, into: &mut Vec<u32>) {
+        let starts = self.starts().to_vec();
+        self.order_by(&starts, into);
+    }
+}
 
 /// The network seen from one end: lags into an activity from those placed before it.
 struct Side {
@@ -37,7 +64,7 @@ pub(super) struct Serial<'a> {
     backward: Side,
     profile: Profile,
     /// Starts of the last schedule, and its mirror image.
-    pub starts: Vec<i32>,
+    starts: Vec<i32>,
     mirror: Vec<i32>,
     keys: Vec<i32>,
     sorter: Sorter,
@@ -62,15 +89,25 @@ impl<'a> Serial<'a> {
             order: (0..net.n as u32).collect(),
         }
     }
+}
 
-    /// Left-justified schedule of an order in which lags go forward. Returns its makespan.
-    pub fn schedule(&mut self, order: &[u32]) -> i32 {
-        place(self.net, &self.forward, &mut self.profile, order, &mut self.starts);
-        self.starts[self.net.sink]
+impl Builder for Serial<'_> {
+    const PATIENCE: usize = 20_000;
+
+    fn starts(&self) -> &[i32] {
+        &self.starts
     }
 
-    /// Justifies the last schedule to the right and to the left again; never longer than before.
-    pub fn justify(&mut self) -> i32 {
+    fn set(&mut self, starts: &[i32]) {
+        self.starts.copy_from_slice(starts);
+    }
+
+    fn build(&mut self, order: &[u32]) -> bool {
+        place(self.net, &self.forward, &mut self.profile, order, &mut self.starts);
+        true
+    }
+
+    fn justify(&mut self) -> i32 {
         let d = &self.net.duration;
         let end = self.starts.iter().zip(d).map(|(s, d)| s + d).max().unwrap_or(0);
         // Seen from the end, what ends last comes first.
@@ -88,14 +125,42 @@ impl<'a> Serial<'a> {
         self.starts[self.net.sink]
     }
 
-    /// The order of `keys` (not negative), leaders before followers.
-    pub fn order_by(&mut self, keys: &[i32], into: &mut Vec<u32>) {
+    fn order_by(&mut self, keys: &[i32], into: &mut Vec<u32>) {
         self.sorter.sort(keys, &self.forward, into);
     }
 
-    /// The order of starts of the last schedule.
-    pub fn order(&mut self, into: &mut Vec<u32>) {
-        self.sorter.sort(&self.starts, &self.forward, into);
+    fn before(&self, i: usize, j: usize) -> bool {
+        self.net.into[j].iter().any(|l| l.0 == i)
+    }
+
+    /// Biased random sampling by latest start (Kolisch and Hartmann 1999).
+    fn draw(&mut self, chance: &mut Sequence, into: &mut Vec<u32>) {
+        let net = self.net;
+        let mut waiting: Vec<usize> = net.into.iter().map(Vec::len).collect();
+        let mut ready: Vec<u32> = (0..net.n as u32).filter(|&i| waiting[i as usize] == 0).collect();
+        into.clear();
+        while !ready.is_empty() {
+            let least = ready.iter().map(|&i| net.tails[i as usize]).min().unwrap_or(0);
+            let weight = |i: u32| {
+                let regret = f64::from(net.tails[i as usize] - least + 1);
+                regret * regret
+            };
+            let total: f64 = ready.iter().map(|&i| weight(i)).sum();
+            let mut pick = chance.uniform() * total;
+            let mut at = 0;
+            while at + 1 < ready.len() && pick >= weight(ready[at]) {
+                pick -= weight(ready[at]);
+                at += 1;
+            }
+            let i = ready.swap_remove(at);
+            into.push(i);
+            for &(j, _) in &net.out[i as usize] {
+                waiting[j] -= 1;
+                if waiting[j] == 0 {
+                    ready.push(j as u32);
+                }
+            }
+        }
     }
 }
 

@@ -9,6 +9,10 @@ use effort::Effort;
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
+/// Tasks of some length, at most. On 30 tasks every project of PSPLIB tried was settled within three seconds; on
+/// 60 the search came to nothing in five, and cost the other solvers their time.
+const MOST: usize = 40;
+
 /// Partial schedules remembered, at most; more are searched without being compared.
 const MEMORY: usize = 3_000_000;
 
@@ -85,7 +89,7 @@ struct Stand {
 }
 
 impl<'a, 'e> Tree<'a, 'e> {
-    /// The search, when it knows this kind of project: at most 64 tasks of some length, every lag the
+    /// The search, when it knows this kind of project: at most [`MOST`] tasks of some length, every lag the
     /// length of the task before it.
     pub fn new(net: &'a Network<'a>, bound: i32, share: f64, effort: &'e Effort) -> Option<Self> {
         net.order.as_ref()?;
@@ -93,7 +97,7 @@ impl<'a, 'e> Tree<'a, 'e> {
             return None;
         }
         let real: Vec<usize> = (0..net.n).filter(|&i| net.duration[i] > 0).collect();
-        if real.is_empty() || real.len() > 64 || real.iter().any(|&i| net.tails[i] <= NONE) {
+        if real.is_empty() || real.len() > MOST || real.iter().any(|&i| net.tails[i] <= NONE) {
             return None;
         }
         let index: HashMap<usize, usize> = real.iter().enumerate().map(|(k, &i)| (i, k)).collect();
@@ -120,7 +124,7 @@ impl<'a, 'e> Tree<'a, 'e> {
             net,
             effort,
             share,
-            all: if real.len() == 64 { u64::MAX } else { (1 << real.len()) - 1 },
+            all: (1 << real.len()) - 1,
             start: vec![0; tasks.len()],
             tasks,
             by_rest,

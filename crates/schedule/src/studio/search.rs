@@ -179,6 +179,9 @@ impl<'a> Climber<'a> {
         };
         effort.spend(self.model.tasks.len() as u64);
         if worth < self.best {
+            if worth.broken == 0 && self.best.broken > 0 {
+                effort.tell("first plan");
+            }
             self.best = worth;
             self.best_spots.copy_from_slice(&self.decoder.spots);
             self.best_genes = genes.clone();

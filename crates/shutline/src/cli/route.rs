@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use job::StepNo;
 use serde_json::json;
 use std::path::PathBuf;
-use studio::{Refusal, Stamp};
+use studio::{Refusal, RefusalKind, Stamp};
 
 /// Arguments of `route`.
 #[derive(Debug, ClapArgs)]
@@ -31,9 +31,24 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
     job.notes.extend(job.studio.rehearse(&job.id, &stamp)?);
     if let Some(order) = &args.check {
         let order: Vec<StepNo> = order.iter().map(|n| StepNo(*n)).collect();
-        job.studio.reorder_route(&job.id, &stamp, &order, None)?;
-        println!("This order breaks no rule.");
-        return Ok(());
+        let found = job.studio.judge_order(&job.id, &order)?;
+        if args.json {
+            return super::print_json(&json!({
+                "notes": job.notes,
+                "valid": found.breaches.is_empty(),
+                "breaches": found.breaches,
+                "nearest": found.nearest,
+            }));
+        }
+        if found.breaches.is_empty() {
+            println!("This order breaks no rule.");
+            return Ok(());
+        }
+        return Err(Refusal::new(
+            RefusalKind::Impossible,
+            format!("This order does harm. {}", found.breaches.join(" ")),
+            found.nearest,
+        ));
     }
     let view = job.studio.route_view(&job.id)?;
     if args.json {
@@ -47,7 +62,7 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
     }
     job.notes.iter().for_each(|n| println!("{n}"));
     if let Some(problem) = view.problem {
-        return Err(Refusal::new(studio::RefusalKind::Impossible, "There is no valid route", problem));
+        return Err(Refusal::new(RefusalKind::Impossible, "There is no valid route", problem));
     }
     let rows: Vec<Vec<String>> = view
         .steps

@@ -120,7 +120,9 @@ fn surfaces(
             PanelKind::Fabric => "soft_top",
             PanelKind::Wheel => "wheel",
         };
-        let mut group = Group::new(panel.id, kind, panel.area).fact("loose_soil", soil);
+        let mut group = Group::new(panel.id, kind, panel.area)
+            .panels([panel.title.to_lowercase()])
+            .fact("loose_soil", soil);
         if kind == "wheel" {
             group.area = Area::ZERO;
             if soil > 1 {
@@ -141,7 +143,10 @@ fn surfaces(
         || order.coatings.contains(&CoatTarget::Fabric);
     if inside {
         for (id, kind, area, items) in INSIDE {
-            let mut group = Group::new(id, kind, Area::m2(area)).items(items).fact("loose_soil", 1);
+            let mut group = Group::new(id, kind, Area::m2(area))
+                .panels([id.replace('_', " ")])
+                .items(items)
+                .fact("loose_soil", 1);
             if order.interior || kind != "inside_trim" {
                 group = group.fact("grime", 1);
             }
@@ -460,6 +465,20 @@ pub fn derive(
     })
 }
 
+/// What a step waits for, by the numbers of its job.
+fn links(step: &RouteStep, number: impl Fn(usize) -> StepNo) -> Vec<After> {
+    let direct = step.after.iter().map(|j| {
+        let lag = step.lags.iter().find(|l| l.after == *j);
+        After {
+            step: number(*j),
+            least: lag.map_or(Duration::ZERO, |l| l.least),
+            most: lag.and_then(|l| l.most),
+        }
+    });
+    let limits = step.lags.iter().filter(|l| !step.after.contains(&l.after));
+    direct.chain(limits.map(|l| After { step: number(l.after), least: l.least, most: l.most })).collect()
+}
+
 fn planned(library: &Library, situation: &Situation, steps: &[RouteStep], first: StepNo) -> Vec<PlannedStep> {
     let number = |i: usize| StepNo(first.0 + i as u32);
     steps
@@ -467,23 +486,7 @@ fn planned(library: &Library, situation: &Situation, steps: &[RouteStep], first:
         .enumerate()
         .map(|(i, step)| {
             let area = situation.groups.iter().filter(|g| step.groups.contains(&g.id)).map(|g| g.area).sum();
-            let after = step
-                .after
-                .iter()
-                .map(|j| {
-                    let lag = step.lags.iter().find(|l| l.after == *j);
-                    After {
-                        step: number(*j),
-                        least: lag.map_or(Duration::ZERO, |l| l.least),
-                        most: lag.and_then(|l| l.most),
-                    }
-                })
-                .chain(step.lags.iter().filter(|l| !step.after.contains(&l.after)).map(|l| After {
-                    step: number(l.after),
-                    least: l.least,
-                    most: l.most,
-                }))
-                .collect();
+            let after = links(step, number);
             let dilution = |name: &str| {
                 let known = library.step(&step.step)?.products.iter().find(|p| p.name == name)?;
                 (known.dilution.water > 0.0).then_some(known.dilution.water)
@@ -497,7 +500,10 @@ fn planned(library: &Library, situation: &Situation, steps: &[RouteStep], first:
                 work: step.minutes,
                 skill: Some(skill_name(step.skill).to_owned()),
                 people: u32::from(step.people),
-                room: if step.skill == Skill::Desk { String::new() } else { step.room.id().to_owned() },
+                room: match (step.skill, step.room) {
+                    (Skill::Desk, RoomKind::Any) => String::new(),
+                    (_, room) => room.id().to_owned(),
+                },
                 air: match step.air {
                     Air::Dusty => "dusty",
                     Air::Clean => "clean",
@@ -571,6 +577,17 @@ pub(crate) fn effects_of_finish(
     }
 }
 
+/// What is wrong with a route as things stand now, and the nearest one that holds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judgment {
+    /// Broken rules and goals left open, in words; empty when the route holds.
+    pub breaches: Vec<String>,
+    /// What to change for a valid order, in words; empty when none was found.
+    pub nearest: String,
+    /// What the open steps wait for and why they are there, in their order; none when a rule is broken.
+    pub open: Option<Vec<(StepNo, Vec<After>, Vec<String>)>>,
+}
+
 /// Rules that a set route breaks as things stand now; what is done counts as done.
 ///
 /// # Errors
@@ -582,24 +599,63 @@ pub fn breaches(
     shop: &Shop,
     sheet: &RouteSheet,
 ) -> Result<Vec<String>, Refusal> {
+    Ok(judge(Case { studio, job, history, shop }, sheet)?.breaches)
+}
+
+/// Judges a route as things stand now; what is done counts as done.
+///
+/// # Errors
+/// When the step library is broken.
+pub fn judge(case: Case<'_>, sheet: &RouteSheet) -> Result<Judgment, Refusal> {
+    let Case { studio, job, shop, .. } = case;
     let library = library(studio, shop)?;
-    let until = if job.acceptance.is_some() { Until::HandedOver } else { Until::Surveyed };
-    let situation = situation(Case { studio, job, history, shop }, &library, &job.order, until)?;
-    let uses: Vec<StepUse> = sheet
+    let situation = situation(case, &library, &job.order, crate::command::route::until(job))?;
+    let todo: Vec<&PlannedStep> = sheet
         .steps
         .iter()
         .filter(|s| !matches!(job.step_state(s.no), StepState::Done | StepState::Dropped(_)))
-        .map(|s| StepUse::new(&s.step, s.panels.iter().map(|p| p.0.clone())))
         .collect();
+    let uses: Vec<StepUse> =
+        todo.iter().map(|s| StepUse::new(&s.step, s.panels.iter().map(|p| p.0.clone()))).collect();
     let verdict = ::route::check(&library, &situation, &uses);
-    let mut words: Vec<String> = verdict
+    let mut breaches: Vec<String> = verdict
         .broken
         .iter()
         .map(|b| format!("{}: {}. {}", b.title, b.harm.trim_end_matches('.'), b.remedy))
         .collect();
-    words.extend(verdict.open.iter().map(|o| o.text.clone()));
-    words.dedup();
-    Ok(words)
+    breaches.extend(verdict.open.iter().map(|o| o.text.clone()));
+    breaches.dedup();
+    let nearest = verdict.nearest.map_or_else(String::new, |n| {
+        let lead = if n.proved {
+            "The nearest valid order"
+        } else {
+            "A valid order near it, not proved the nearest"
+        };
+        format!("{lead}: {}", n.changes.join(" "))
+    });
+    let open = ::route::describe(&library, &situation, &uses).map(|steps| {
+        let number = |i: usize| todo[i].no;
+        steps
+            .iter()
+            .zip(&todo)
+            .map(|(s, t)| (t.no, links(s, number), s.why.iter().map(|r| r.text.clone()).collect()))
+            .collect()
+    });
+    Ok(Judgment { breaches, nearest, open })
+}
+
+/// A step of the library that is not on the route yet, for these panels.
+///
+/// # Errors
+/// When the step library is broken or does not have the step.
+pub fn single(case: Case<'_>, step: &str, panels: &[PanelId], no: StepNo) -> Result<PlannedStep, Refusal> {
+    let Case { studio, job, shop, .. } = case;
+    let library = library(studio, shop)?;
+    let situation = situation(case, &library, &job.order, crate::command::route::until(job))?;
+    let used = StepUse::new(step, panels.iter().map(|p| p.0.clone()));
+    let found = ::route::single(&library, &situation, &used)
+        .and_then(|step| planned(&library, &situation, &[step], no).pop());
+    found.ok_or_else(|| Refusal::not_found("The step library has no such step", "Choose one from the list."))
 }
 
 /// Cautions of a step as they are shown.

@@ -5,14 +5,14 @@ use crate::command::step::ended;
 use crate::studio::{Studio, zone_of};
 use ::schedule::{
     Air, Calendar, Config, Due, Grid, Lag, Need, Outcome, Person, PersonId, Placement, Plan, Price, Problem,
-    Room, RoomId, RoomKind, Skill, Slot, Span, State, Task, TaskId,
+    Room, RoomId, RoomKind, Skill, Slot, Span, Spread, State, Task, TaskId,
 };
 use effort::Effort;
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use job::{Booking, Job, JobId, PlannedStep, Shop, StepNo, StepState};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use units::Duration;
+use units::{Duration, Seed};
 
 /// Width of a slot.
 const SLOT_MINUTES: u32 = 5;
@@ -95,12 +95,75 @@ impl Frame {
     }
 }
 
+/// A step that cannot begin before some time, whatever its route says.
+pub type NotBefore = (JobId, StepNo, Timestamp);
+
 /// Plans all loads together. The plan that people know is kept to where it costs nothing, when `known` says so.
 pub fn plan(studio: &Studio, loads: &[Load], shop: &Shop, now: Timestamp, known: bool) -> Arc<ShopPlan> {
+    plan_around(studio, loads, shop, now, known, &[])
+}
+
+/// Plans all loads together, some steps not before some time.
+pub fn plan_around(
+    studio: &Studio,
+    loads: &[Load],
+    shop: &Shop,
+    now: Timestamp,
+    known: bool,
+    not_before: &[NotBefore],
+) -> Arc<ShopPlan> {
     let frame = Frame::at(now, shop);
-    let problem = problem(&frame, loads, shop, now, known);
+    let mut problem = problem(&frame, loads, shop, now, known);
+    for (job, step, at) in not_before {
+        let Some(j) = loads.iter().position(|l| l.id == *job) else { continue };
+        let id = task_id(j, *step);
+        if let Some(task) = problem.tasks.iter_mut().find(|t| t.id == id) {
+            task.earliest = task.earliest.max(frame.slot_after(*at));
+        }
+    }
     let key = (&problem, &frame.origin, loads.iter().map(|l| &l.id).collect::<Vec<_>>());
     studio.results.get("plan", &key, || solve(&frame, &problem, loads, shop))
+}
+
+/// How far hours stray from what was planned, as in the simulation of prices: each step by itself, and a slow week.
+const SPREAD: Spread = Spread { task: 0.22, shared: 0.16 };
+
+/// Times that a plan is lived through.
+const DRAWS: u32 = 100;
+
+/// When a job would be over, over and over with other durations.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Odds {
+    /// Ends, earliest first; draws without an end are missing.
+    pub ends: Vec<Timestamp>,
+    /// Draws in all.
+    pub draws: u32,
+}
+
+impl Odds {
+    /// By when the job is over in at least this share of all draws; none when fewer came to an end.
+    pub fn by(&self, share: f64) -> Option<Timestamp> {
+        let needed = (share * f64::from(self.draws)).ceil().max(1.0) as usize;
+        self.ends.get(needed - 1).copied()
+    }
+}
+
+/// Plans all loads together and lives through that plan with drawn durations.
+pub fn odds(studio: &Studio, loads: &[Load], shop: &Shop, now: Timestamp, job: &JobId) -> Arc<Odds> {
+    let frame = Frame::at(now, shop);
+    let problem = problem(&frame, loads, shop, now, true);
+    let key = (&problem, &frame.origin, job);
+    studio.results.get("odds", &key, || {
+        let Some(j) = loads.iter().position(|l| l.id == *job) else { return Odds::default() };
+        let answer = ::schedule::solve(&problem, &Config::default(), &Effort::steps(EFFORT));
+        let Ok(Outcome::Plan(plan)) = answer else { return Odds::default() };
+        let lived = ::schedule::simulate(&problem, &plan, SPREAD, DRAWS, Seed(1));
+        let end = |ends: &BTreeMap<::schedule::JobId, Slot>| ends.get(&::schedule::JobId(j as u32)).copied();
+        let mut ends: Vec<Timestamp> =
+            lived.iter().flatten().filter_map(end).map(|slot| frame.time(slot)).collect();
+        ends.sort_unstable();
+        Odds { ends, draws: DRAWS }
+    })
 }
 
 fn task_id(job: usize, step: StepNo) -> TaskId {
@@ -244,7 +307,8 @@ fn add_job(
             None => Vec::new(),
         };
         let rooms = match step.room.as_str() {
-            "" | "yard" => Vec::new(),
+            // Outside, or away from the car: no bay is taken.
+            "" | "yard" | "bench" => Vec::new(),
             kind => vec![RoomKind::from(kind)],
         };
         let booked = shop.plan.iter().find(|b| b.job == load.id && b.step == step.no);
@@ -338,13 +402,7 @@ fn solve(frame: &Frame, problem: &Problem, loads: &[Load], shop: &Shop) -> ShopP
         let problem = "There are no people or no bays to plan with. Enter them under shop.";
         return ShopPlan { problem: Some(problem.into()), ..ShopPlan::default() };
     }
-    // A plan that fails the engine's own check is never shown. Holding on to the known plan is what has been seen to go
-    // wrong: without it the search begins afresh.
-    let search = |problem: &Problem| ::schedule::solve(problem, &Config::default(), &Effort::steps(EFFORT));
-    let mut answer = search(problem);
-    if problem.previous.is_some() && matches!(answer, Err(_) | Ok(Outcome::Unsettled(_))) {
-        answer = search(&Problem { previous: None, ..problem.clone() });
-    }
+    let answer = ::schedule::solve(problem, &Config::default(), &Effort::steps(EFFORT));
     match answer {
         Err(fault) => ShopPlan { problem: Some(fault.to_string()), ..ShopPlan::default() },
         Ok(Outcome::Infeasible(why) | Outcome::Unsettled(why)) => {

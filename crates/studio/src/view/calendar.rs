@@ -2,10 +2,10 @@
 
 use crate::engine::{self, minutes_in_words, schedule::ShopPlan};
 use crate::refusal::Refusal;
-use crate::studio::{Stamp, Studio, zone_of};
+use crate::studio::{Studio, zone_of};
 use crate::view::{CarTag, day};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
-use job::{Booking, JobId, Shop, ShopEvent, StepNo, StepState};
+use job::{Booking, Shop, StepNo, StepState};
 
 /// What a stretch of time is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,11 +104,23 @@ impl Studio {
     /// When the journal cannot be read.
     pub fn calendar_view(&self, from: Option<Date>, days: i32, kept: bool) -> Result<CalendarView, Refusal> {
         let shop = self.shop()?;
+        let plan = if kept { known(&shop) } else { (*self.plan_now(&shop, true)?).clone() };
+        self.calendar_of(&shop, &plan, from, days, kept)
+    }
+
+    /// Some days of a plan.
+    pub(crate) fn calendar_of(
+        &self,
+        shop: &Shop,
+        plan: &ShopPlan,
+        from: Option<Date>,
+        days: i32,
+        kept: bool,
+    ) -> Result<CalendarView, Refusal> {
         let now = self.now();
-        let zone = zone_of(&shop);
+        let zone = zone_of(shop);
         let today = now.to_zoned_datetime(zone.clone()).date();
         let from = from.unwrap_or(today);
-        let plan = if kept { known(&shop) } else { (*self.plan_now(&shop, true)?).clone() };
         let jobs = self.jobs()?;
         let moves = if kept {
             Vec::new()
@@ -141,70 +153,13 @@ impl Studio {
             days,
             now,
             hours,
-            lanes: lanes(self, &jobs, &shop, &plan.bookings)?,
+            lanes: lanes(self, &jobs, shop, &plan.bookings)?,
             promises,
             quality: plan.quality.clone(),
             problem: plan.problem.clone(),
             moves,
             kept,
             zone,
-        })
-    }
-
-    /// Keeps the plan as it would be now: from now on people know it.
-    ///
-    /// # Errors
-    /// When there is no plan.
-    pub fn keep_plan(&self, stamp: &Stamp) -> Result<(), Refusal> {
-        let plan = self.plan_now(&*self.shop()?, true)?;
-        if let Some(problem) = &plan.problem {
-            return Err(Refusal::new(
-                crate::RefusalKind::Impossible,
-                "There is no plan to keep",
-                problem.clone(),
-            ));
-        }
-        self.decide_shop(stamp, |shop, now| {
-            // What is begun or over stays in the plan as it was: the day board and the calendar show it.
-            let jobs = self.jobs()?;
-            let over = |b: &&Booking| {
-                let entry = jobs.iter().find(|e| e.id == b.job);
-                let done = entry.is_some_and(|e| {
-                    matches!(e.job.step_state(b.step), StepState::Done | StepState::Dropped(_))
-                });
-                done && !plan.bookings.iter().any(|n| n.job == b.job && n.step == b.step)
-                    && b.to > now.checked_sub(jiff::SignedDuration::from_hours(24 * 14)).unwrap_or(now)
-            };
-            let mut bookings: Vec<Booking> = shop.plan.iter().filter(over).cloned().collect();
-            bookings.extend(plan.bookings.iter().cloned());
-            bookings.sort_by(|a, b| a.from.cmp(&b.from).then(a.job.cmp(&b.job)).then(a.step.cmp(&b.step)));
-            Ok(vec![ShopEvent::PlanKept { at: now, plan: bookings }])
-        })
-    }
-
-    /// Pins a step of the known plan to a time, or lets it go again.
-    ///
-    /// # Errors
-    /// When the step is not in the plan.
-    pub fn pin(
-        &self,
-        stamp: &Stamp,
-        job: &JobId,
-        step: StepNo,
-        start: Option<Timestamp>,
-    ) -> Result<(), Refusal> {
-        self.decide_shop(stamp, |shop, now| {
-            let mut plan = shop.plan.clone();
-            let Some(booking) = plan.iter_mut().find(|b| b.job == *job && b.step == step) else {
-                return Err(Refusal::not_found("This step is not in the known plan", "Keep a plan first."));
-            };
-            booking.pinned = start.is_some();
-            if let Some(start) = start {
-                let length = booking.to.duration_since(booking.from);
-                booking.from = start;
-                booking.to = start.checked_add(length).unwrap_or(start);
-            }
-            Ok(vec![ShopEvent::PlanKept { at: now, plan }])
         })
     }
 }

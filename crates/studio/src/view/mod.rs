@@ -11,6 +11,7 @@ mod route;
 mod search;
 mod stock;
 mod survey;
+mod when;
 
 pub use crate::engine::paint::{ClearContour, NEAR_FLOOR, Nearness};
 pub use calendar::{CalendarView, Lane, LaneKind, Promise, Stretch, StretchKind};
@@ -26,3 +27,4 @@ pub use route::{RouteView, StepView};
 pub use search::CarRow;
 pub use stock::{StockView, StockWarning};
 pub use survey::{PanelSurvey, Spot, SurveyView, TestedMethod};
+pub use when::WhenView;

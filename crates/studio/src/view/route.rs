@@ -53,6 +53,8 @@ pub struct RouteView {
     pub breaches: Vec<String>,
     /// What was found or agreed since the route was set, so that it should be set anew; empty otherwise.
     pub stale: Option<String>,
+    /// Every step of the library, by id and title, in its own order.
+    pub library: Vec<(String, String)>,
 }
 
 /// The bucket for which mixes are made up.
@@ -92,6 +94,7 @@ impl Studio {
                 steps = draft.steps;
             }
         }
+        view.library = library.steps().iter().map(|s| (s.id.clone(), s.title.clone())).collect();
         view.work = steps.iter().map(|s| s.work).sum();
         view.steps = steps.iter().map(|planned| step_view(id, job, &shop, &library, planned, now)).collect();
         Ok(view)
@@ -165,7 +168,14 @@ fn step_view(
                     "amount of the step library × area and items",
                     "Step library: common practice, no source; the product's sheet comes first",
                 )
-                .from("Area", format!("{:.2} m²", planned.area.as_m2())),
+                .from(
+                    "Surface",
+                    if planned.area > units::Area::ZERO {
+                        format!("{:.2} m²", planned.area.as_m2())
+                    } else {
+                        "counted by piece or by use, not by area".to_owned()
+                    },
+                ),
         );
     }
     if let Some((figure, warning)) = engine::air::vapor(planned, bay, shop) {

@@ -3,7 +3,7 @@
 use super::{Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, unknown};
 use crate::web::{form, layout};
 use axum::response::Response;
-use job::{Stage, StepNo, StepState};
+use job::{PanelId, Stage, StepNo, StepState};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
 use report::sketch;
@@ -44,7 +44,11 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         }
         (refused(at, &returned))
         (steps(at, &base, &view))
-        @if job.is_open() && view.set { (place(at, &view, &returned)) }
+        @if job.is_open() && view.set {
+            (place(at, &view, &returned))
+            (add(at, &base, &view, &returned))
+            (leave_out(at, &view, &returned))
+        }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
 }
@@ -98,8 +102,13 @@ fn step(
         (layout::duration(words, p.work))
         @if p.wait.as_minutes() > 0.0 { ", then " (words.duration(p.wait)) " rest" }
     };
-    let room =
-        if p.room == "any" { "Anywhere".to_owned() } else { super::capital(&p.room.replace('_', " ")) };
+    let room = if p.room == "any" {
+        "Anywhere".to_owned()
+    } else if p.room == "bench" {
+        "At the bench".to_owned()
+    } else {
+        super::capital(&p.room.replace('_', " "))
+    };
     let bay = s.booking.as_ref().and_then(|b| b.bay.clone()).unwrap_or(room);
     let who = match &s.record {
         Some(r) if !r.spans.is_empty() => {
@@ -194,15 +203,22 @@ fn numbers(text: &str) -> Vec<StepNo> {
     text.split(',').filter_map(|n| n.trim().parse().ok()).map(StepNo).collect()
 }
 
-/// An order that was refused, to be taken on by name all the same.
+/// A change that was refused, to be taken on by name all the same: the same form again, with name and reason.
 fn refused(at: &Sheet, returned: &Returned) -> Markup {
-    let typed = returned.or(Typed::new("sort")).with("name", at.desk.by());
-    html! { @if returned.is("sort") {
-        (returned.refusal("sort"))
+    let Some(form) = ["sort", "add", "leave_out"].into_iter().find(|f| returned.is(f)) else {
+        return html! {};
+    };
+    let typed = returned.or(Typed::new(form)).with("name", at.desk.by());
+    html! {
+        (returned.refusal(form))
         div.note {
             p { b { "Take it on all the same?" } " Name and reason stay in the record, beside the rule that is broken." }
             (at.form(&typed, html! {
-                input type="hidden" name="order" value=(wanted(&typed));
+                @if form == "sort" { input type="hidden" name="order" value=(wanted(&typed)); }
+                @for field in ["no", "add", "before"] {
+                    @if form != "sort" { input type="hidden" name=(field) value=(typed.get(field)); }
+                }
+                @for panel in typed.all("panels") { input type="hidden" name="panels" value=(panel); }
                 div.fields {
                     (typed.field("name", "Your name"))
                     (typed.field("reason", "Reason").wide())
@@ -210,7 +226,7 @@ fn refused(at: &Sheet, returned: &Returned) -> Markup {
                 p.acts { button name="do" value="take_on" { "I take it on" } a.btn href=(at.path()) { "Keep the derived order" } }
             }))
         }
-    } }
+    }
 }
 
 /// The order that a form asks for.
@@ -250,6 +266,63 @@ fn place(at: &Sheet, view: &RouteView, returned: &Returned) -> Markup {
     } }
 }
 
+/// A step of the library put in by hand.
+fn add(at: &Sheet, base: &Base, view: &RouteView, returned: &Returned) -> Markup {
+    let typed = returned.or(Typed::new("add"));
+    let steps: Vec<(&str, &str)> =
+        view.library.iter().map(|(id, title)| (id.as_str(), title.as_str())).collect();
+    let open = view.steps.iter().filter(|s| !over(&s.state));
+    let before: Vec<(String, String)> = std::iter::once((String::new(), "At the end".to_owned()))
+        .chain(open.map(|s| (s.planned.no.to_string(), format!("Before {}", s.planned.title))))
+        .collect();
+    let panels: Vec<(String, String)> =
+        base.car.body.panels().iter().map(|p| (p.id.to_owned(), p.title.to_owned())).collect();
+    html! {
+        section.behind {
+            (fold("add", "Put in a step", false, html! {
+                (at.form(&typed, html! {
+                    div.fields {
+                        (typed.select("add", "Step", &steps))
+                        (typed.select("before", "Where", &before))
+                    }
+                    (typed.ticks("panels", "On these panels, when it is about panels", &panels))
+                    p.acts { button { "Put it in" } }
+                }))
+            }))
+        }
+    }
+}
+
+/// A step taken off the route.
+fn leave_out(at: &Sheet, view: &RouteView, returned: &Returned) -> Markup {
+    let typed = returned.or(Typed::new("leave_out"));
+    let todo = view.steps.iter().enumerate().filter(|(_, s)| s.state == StepState::Todo);
+    let choices: Vec<(String, String)> =
+        todo.map(|(i, s)| (s.planned.no.to_string(), format!("{}: {}", i + 1, s.planned.title))).collect();
+    html! { @if !choices.is_empty() {
+        section.behind {
+            (fold("leave_out", "Leave a step out", false, html! {
+                (at.form(&typed, html! {
+                    div.fields { (typed.select("no", "Step", &choices)) }
+                    p.acts { button { "Leave it out" } }
+                }))
+            }))
+        }
+    } }
+}
+
+/// Name and reason of somebody who takes a broken rule on.
+fn taken_on(typed: &Typed) -> Result<Option<(String, String)>, Refusal> {
+    if typed.get("do") != "take_on" {
+        return Ok(None);
+    }
+    let (name, reason) = (typed.text("name"), typed.text("reason"));
+    if name.is_empty() || reason.is_empty() {
+        return Err(Refusal::invalid("Name or reason is missing", "Write who takes it on, and why."));
+    }
+    Ok(Some((name, reason)))
+}
+
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
     match typed.form() {
         "set" => {
@@ -258,12 +331,28 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         }
         "sort" => {
             let order = numbers(&wanted(typed));
-            let taken = typed.get("do") == "take_on";
-            let (name, reason) = (typed.text("name"), typed.text("reason"));
-            if taken && (name.is_empty() || reason.is_empty()) {
-                return Err(Refusal::invalid("Name or reason is missing", "Write who takes it on, and why."));
-            }
-            sort(at, typed, order, taken.then_some((name, reason))).await
+            let by = taken_on(typed)?;
+            sort(at, typed, order, by).await
+        }
+        "add" => {
+            let by = taken_on(typed)?;
+            let step = typed.text("add");
+            let panels: Vec<PanelId> = typed.all("panels").map(PanelId::from).collect();
+            let before = typed.get("before").parse().ok().map(StepNo);
+            at.save(typed, format!("{}#steps", at.path()), move |s, id, stamp| {
+                let take_on = by.as_ref().map(|(n, r)| (n.as_str(), r.as_str()));
+                s.add_to_route(id, stamp, (&step, &panels), before, take_on).map(drop)
+            })
+            .await
+        }
+        "leave_out" => {
+            let by = taken_on(typed)?;
+            let no = StepNo(typed.whole("no").unwrap_or_default());
+            at.save(typed, format!("{}#steps", at.path()), move |s, id, stamp| {
+                let take_on = by.as_ref().map(|(n, r)| (n.as_str(), r.as_str()));
+                s.take_off_route(id, stamp, no, take_on).map(drop)
+            })
+            .await
         }
         "place" => {
             let mut order = numbers(typed.get("order"));

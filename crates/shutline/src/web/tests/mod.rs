@@ -140,7 +140,7 @@ impl House {
     }
 }
 
-const PAGES: [&str; 13] = [
+const PAGES: [&str; 15] = [
     "/",
     "/cars",
     "/cars?q=heron",
@@ -148,6 +148,8 @@ const PAGES: [&str; 13] = [
     "/calendar",
     "/calendar?from=2026-06-01",
     "/calendar/again",
+    "/calendar/when",
+    "/calendar/when?body=van&film=whole&finish=best&coating=film&interior=on&from=2026-06-01T09:00",
     "/stock",
     "/shop",
     "/shop/steps",
@@ -156,12 +158,14 @@ const PAGES: [&str; 13] = [
     "/record?before=3",
 ];
 
-const POSTS: [&str; 20] = [
+const POSTS: [&str; 22] = [
     "/who",
     "/day/step",
     "/day/air",
     "/cars/new",
     "/calendar/keep",
+    "/calendar/change",
+    "/calendar/slip",
     "/calendar/pin",
     "/stock/roll",
     "/stock/count",

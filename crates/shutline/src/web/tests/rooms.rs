@@ -530,6 +530,66 @@ async fn the_plan_is_shown_kept_and_pinned() {
 }
 
 #[tokio::test]
+async fn a_change_of_the_plan_is_shown_before_it_is_kept() {
+    let (house, id) = House::with_car();
+    house.studio.set_route(&id, &Stamp::by("Nadia")).unwrap();
+    house.post_as("Nadia", "/calendar/keep", &[]).await.goes_to("/calendar");
+    let shop = || house.studio.shop().unwrap();
+    let known = shop().plan.clone();
+    let first = known[0].clone();
+    let sheet = house.get(&format!("/calendar/step/{id}/{}", first.step)).await;
+    let sheet = sheet.says(StatusCode::OK, "Show what that does").text();
+    assert!(sheet.contains("Pin it here") && sheet.contains("1 h longer"));
+    // Two days later than planned: everything behind it moves, and nothing is kept by looking.
+    let put = format!("/calendar/try?act=put&job={id}&step={}&at=2026-05-15T09:00&bay=", first.step);
+    let look = house.get(&put).await.says(StatusCode::OK, "Keep this plan").text();
+    assert!(look.contains("What moves") && look.contains("later"));
+    assert_eq!(shop().plan, known);
+    let step = first.step.to_string();
+    let fields = |act: &'static str, at: &'static str, other: &str| {
+        let pairs =
+            [("act", act), ("job", id.as_str()), ("step", &step), ("at", at), ("bay", ""), ("other", other)];
+        pairs.map(|(a, b)| (a, b.to_owned())).to_vec()
+    };
+    let send = async |fields: Vec<(&str, String)>| {
+        let pairs: Vec<(&str, &str)> = fields.iter().map(|(a, b)| (*a, b.as_str())).collect();
+        house.post_as("Nadia", "/calendar/change", &pairs).await
+    };
+    send(fields("put", "2026-05-15T09:00", "")).await.goes_to("/calendar");
+    let moved = shop().plan.iter().find(|b| b.step == first.step).unwrap().clone();
+    assert!(moved.pinned && moved.from == "2026-05-15T14:00:00Z".parse().unwrap());
+    assert!(shop().plan.iter().filter(|b| b.step != first.step).all(|b| b.from >= moved.to));
+    // At night nobody works: told why, and nothing is kept.
+    let night = put.replace("T09:00", "T03:00");
+    house.get(&night).await.says(StatusCode::OK, "There is no plan that holds everything");
+    send(fields("put", "2026-05-15T03:00", ""))
+        .await
+        .says(StatusCode::UNPROCESSABLE_ENTITY, "no plan to keep");
+    house
+        .get("/calendar/try?act=swap&job=1&step=x")
+        .await
+        .says(StatusCode::UNPROCESSABLE_ENTITY, "No change");
+    // Twice as long as planned: recorded, and the new plan shown.
+    let job = house.studio.job(&id).unwrap().job;
+    let planned = job.planned(first.step).unwrap().work.as_minutes();
+    let longer = format!("{:.0}", planned * 2.0);
+    let slip = [("job", id.as_str()), ("step", step.as_str()), ("to", longer.as_str())];
+    house.post_as("Nadia", "/calendar/slip", &slip).await.goes_to("/calendar/again");
+    let job = house.studio.job(&id).unwrap().job;
+    assert!((job.planned(first.step).unwrap().work.as_minutes() - planned * 2.0).abs() < 1.0);
+    house.get("/calendar/again").await.says(StatusCode::OK, "later");
+}
+
+#[tokio::test]
+async fn what_a_new_car_would_take_is_told_with_odds() {
+    let (house, _) = House::with_car();
+    let asked = "/calendar/when?body=van&film=front&finish=gloss&coating=&from=";
+    let page = house.get(asked).await.says(StatusCode::OK, "In 80 of 100 cases").text();
+    assert!(page.contains("If everything takes as long as planned") && page.contains("Odds"));
+    assert_eq!(house.studio.jobs().unwrap().len(), 1, "asking books nothing");
+}
+
+#[tokio::test]
 async fn calendar_files_follow_rfc_5545() {
     let (house, _) = House::with_car();
     let shop = house.studio.shop().unwrap();

@@ -1,5 +1,9 @@
 //! The calendar: bays, air and people over days; planning again, and keeping a plan.
 
+mod change;
+mod when;
+
+use super::assets;
 use super::fault::Fault;
 use super::form::{self, Typed};
 use super::layout::{self, Room};
@@ -27,6 +31,11 @@ pub fn routes() -> Router<Shell> {
         .route("/calendar/again", get(again))
         .route("/calendar/keep", post(keep))
         .route("/calendar/pin", post(pin))
+        .route("/calendar/step/{job}/{no}", get(change::sheet))
+        .route("/calendar/try", get(change::look))
+        .route("/calendar/change", post(change::keep))
+        .route("/calendar/slip", post(change::slip))
+        .route("/calendar/when", get(when::page))
         .route("/calendar/bay/{file}", get(bay_file))
         .route("/calendar/person/{file}", get(person_file))
 }
@@ -57,8 +66,9 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
         (layout::head(
             &title(&view),
             html! { (view.quality) @if let Some(at) = desk.shop.planned { " Kept " (layout::moment(&desk.words, view.now, at)) "." } },
-            html! { (steps_in_time("/calendar", &view)) a.btn.main href="/calendar/again" { "Plan again" } },
+            html! { (steps_in_time("/calendar", &view)) a.btn href="/calendar/when" { "When could a new car be ready?" } a.btn.main href="/calendar/again" { "Plan again" } },
         ))
+        script type="module" src=(assets::url("plan.js")) {}
         div data-live {
             @if let Some(problem) = &view.problem { (layout::note(html! { p { (problem) } })) }
             (drawing(&view))
@@ -83,21 +93,7 @@ async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
             html! { "Nobody knows this plan until it is kept. " (view.quality) },
             html! { (steps_in_time("/calendar/again", &view)) a.btn href="/calendar" { "Leave the plan as it is" } },
         ))
-        @if let Some(problem) = &view.problem {
-            div.note { p { b { "There is no plan that holds everything." } } p { (problem) } }
-        }
-        section aria-labelledby="moves" {
-            h2 #moves { "What moves" }
-            @if view.moves.is_empty() {
-                (layout::empty(html! { p { "Nothing moves against the plan that people know." } }))
-            } @else {
-                ul.plain { @for line in &view.moves { li { (line) } } }
-            }
-        }
-        section aria-labelledby="promises" {
-            h2 #promises { "Promises, before and after" }
-            (promises(&desk, &before, Some(&view)))
-        }
+        (before_and_after(&desk, &before, &view))
         @if sound {
             (form::form("/calendar/keep", &typed, html! {
                 div.acts.last { button.main { "Keep this plan" } }
@@ -107,6 +103,35 @@ async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
         section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
     };
     Ok(Html(layout::page(&desk, Room::Calendar, "Plan again", body).into_string()))
+}
+
+/// What a plan that nobody knows yet would change: why there is none, what moves, and every promise before and after.
+fn before_and_after(desk: &Desk, before: &CalendarView, view: &CalendarView) -> Markup {
+    html! {
+        @if let Some(problem) = &view.problem {
+            div.note { p { b { "There is no plan that holds everything." } } p { (problem) } }
+        }
+        section aria-labelledby="promises" {
+            h2 #promises { "Promises, before and after" }
+            (promises(desk, before, Some(view)))
+        }
+        section aria-labelledby="moves" {
+            h2 #moves { "What moves" }
+            @if view.moves.is_empty() {
+                (layout::empty(html! { p { "Nothing moves against the plan that people know." } }))
+            } @else {
+                p { (moved(view)) }
+                ul.plain { @for line in &view.moves { li { (line) } } }
+            }
+        }
+    }
+}
+
+fn moved(view: &CalendarView) -> String {
+    match view.moves.len() {
+        1 => "One step moves.".to_owned(),
+        n => format!("{n} steps move."),
+    }
 }
 
 fn title(view: &CalendarView) -> String {
@@ -128,14 +153,20 @@ fn steps_in_time(path: &str, view: &CalendarView) -> Markup {
 }
 
 fn drawing(view: &CalendarView) -> Markup {
-    let link = |id: &str, no: u32| Some(format!("/cars/{}/step/{no}", layout::segment(id)));
+    let link = |id: &str, no: u32| {
+        let id = layout::segment(id);
+        Some(if view.kept { format!("/calendar/step/{id}/{no}") } else { format!("/cars/{id}/step/{no}") })
+    };
     let drawn = draw(&sketch::calendar(view, WIDTH, link), Medium::Page { id: "cal" });
     html! {
-        (layout::wide_drawing("Calendar: bays, air and people over days. The same stands below in words.", drawn))
+        div data-first=[view.kept.then_some(view.from)] {
+            (layout::wide_drawing("Calendar: bays, air and people over days. The same stands below in words.", drawn))
+        }
         (layout::key("cal", &[
             (Hatch::Cure, "cures or rests, nobody needed; runs through the night"),
             (Hatch::Dust, "dusty air: no film"),
         ]))
+        @if view.kept { p.small.quiet { "Tap an entry to move, swap or pin it, or to say that it takes longer. With a finger or mouse, drag it along or to another bay; onto another entry they change places. Nothing is kept before you have seen what it does." } }
         p.small.quiet { "Plain: work, or clean air. Nights and closed days are squeezed and tinted. Heavy frame: ends after its promise." }
     }
 }
@@ -223,6 +254,7 @@ fn line_row(desk: &Desk, view: &CalendarView, line: &Line<'_>) -> Markup {
             th scope="row" { @if let Some(car) = &s.car { (layout::car_link(car)) } }
             td data-h="What" {
                 @match (&s.car, s.step) {
+                    (Some(car), Some(no)) if !rest && view.kept => a href=(change::path(car, no)) { (s.what) },
                     (Some(car), Some(no)) if !rest => a href={ (layout::car_path(car)) "/step/" (no) } { (s.what) },
                     _ => (s.what),
                 }
@@ -248,6 +280,7 @@ fn pin_form(desk: &Desk, car: &CarTag, booking: &Booking) -> Markup {
                 div.acts {
                     button name="act" value="pin" { "Pin it" }
                     @if booking.pinned { button name="act" value="free" { "Let it move" } }
+                    a.btn href=(change::path(car, booking.step)) { "More" }
                 }
             }))
         }
