@@ -9,6 +9,7 @@ pub(crate) mod measure;
 mod offer;
 mod rehearse;
 pub(crate) mod route;
+mod shape;
 mod shop;
 pub(crate) mod step;
 
