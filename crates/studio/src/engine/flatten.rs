@@ -168,7 +168,7 @@ fn pieces(
     closed: &Closed,
     wrap: Length,
 ) -> Result<Vec<Piece>, Refusal> {
-    let (traced, _) =
+    let (traced, holes) =
         outline::of_flattening(flattening, &closed.cut_outs, &Tracing::default()).map_err(|e| {
             Refusal::new(
                 RefusalKind::Impossible,
@@ -177,12 +177,13 @@ fn pieces(
             )
         })?;
     let finish = Finish { name: shape.panel.title(), wrap, ..Finish::default() };
-    let finished = traced.finished(&finish, Vec::new()).map_err(|e| unusable(&e.to_string()))?;
+    let finished = traced.finished(&finish, holes).map_err(|e| unusable(&e.to_string()))?;
     let outline = finished.outline.simplified(Length::mm(0.1));
     Ok(vec![Piece {
         id: shape.panel.0.clone(),
         panel: shape.panel.clone(),
         outline_mm: corners(&outline),
+        inner_mm: finished.cut_outs.iter().map(corners).collect(),
         count: 1,
         planning_only: false,
         origin: format!("{}, worst stretch {:.2} %", origin(&shape.taken), flattening.worst * 100.0),
