@@ -2,8 +2,8 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
-    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PictureId, Piece, Place, Reading, RouteSheet,
-    Signature, Stage, StepNo, TestSpot, Visit,
+    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelShape, PictureId, Piece, Place, Reading,
+    RouteSheet, SeamChoice, Signature, Stage, StepNo, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -222,6 +222,16 @@ pub enum JobEvent {
     LayoutWished {
         /// How.
         wish: Box<LayoutWish>,
+    },
+    /// The shape of a panel was taken: by a scan or by tape measures. It replaces an older one.
+    ShapeTaken {
+        /// The shape.
+        shape: PanelShape,
+    },
+    /// It was chosen how the film of a panel is cut: whole, with relief cuts, or with seams.
+    SeamChosen {
+        /// The choice.
+        choice: SeamChoice,
     },
     /// A cut plan was accepted: film is reserved.
     CutPlanned {

@@ -3,8 +3,8 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
     FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order,
-    PictureEntry, Piece, PlannedStep, Reading, RouteSheet, Signature, Span, StepNo, StepRecord, StepState,
-    TestSpot, Visit, VisitState,
+    PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, Signature, Span, StepNo,
+    StepRecord, StepState, TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -103,6 +103,10 @@ pub struct Job {
     pub pieces: Vec<Piece>,
     /// How pieces are to be laid out.
     pub wish: LayoutWish,
+    /// Shapes of panels as they were taken; one a panel.
+    pub shapes: Vec<PanelShape>,
+    /// How the film of a panel is cut; one a panel, chosen after its shape was taken.
+    pub seams: Vec<SeamChoice>,
     /// The cut plan.
     pub cut: Option<CutPlan>,
     /// Pieces on the car.
@@ -234,6 +238,18 @@ impl Job {
                 }
             }
             JobEvent::LayoutWished { wish } => self.wish = *wish,
+            JobEvent::ShapeTaken { shape } => {
+                // a choice made on an older shape holds no more
+                self.seams.retain(|s| s.panel != shape.panel);
+                self.shapes.retain(|s| s.panel != shape.panel);
+                self.shapes.push(shape);
+            }
+            JobEvent::SeamChosen { choice } => {
+                // pieces of the plan before it go; those of this one come with it
+                self.pieces.retain(|p| p.panel != choice.panel);
+                self.seams.retain(|s| s.panel != choice.panel);
+                self.seams.push(choice);
+            }
             JobEvent::CutPlanned { plan } => self.cut = Some(plan),
             JobEvent::CutDone { .. } => self.set_cut(CutState::Cut),
             JobEvent::CutUndone { .. } => self.set_cut(CutState::Undone),

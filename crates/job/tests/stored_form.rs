@@ -279,6 +279,42 @@ fn job_events() -> Vec<JobEvent> {
         JobEvent::StepDropped { no, why: "not needed".into() },
         JobEvent::PiecesSet { pieces: vec![piece] },
         JobEvent::LayoutWished { wish: Box::new(wish) },
+        JobEvent::ShapeTaken {
+            shape: PanelShape {
+                panel: "hood".into(),
+                taken: Taken::Scan {
+                    mesh: "00ff".into(),
+                    name: "hood.obj".into(),
+                    unit: "mm".into(),
+                    turned: false,
+                },
+                at: noon(),
+                by: "Ravi".into(),
+            },
+        },
+        JobEvent::ShapeTaken {
+            shape: PanelShape {
+                panel: "roof".into(),
+                taken: Taken::Tapes {
+                    along: vec![Tape { at: 0.5, arc: Length::mm(1200.0), sag: Length::mm(42.0) }],
+                    across: vec![Tape { at: 0.5, arc: Length::mm(1050.5), sag: Length::mm(18.0) }],
+                },
+                at: noon(),
+                by: "Ravi".into(),
+            },
+        },
+        JobEvent::SeamChosen {
+            choice: SeamChoice {
+                panel: "hood".into(),
+                plan: "one relief cut".into(),
+                cuts_mm: vec![vec![[0.0, 0.0, 0.0], [120.5, 3.0, -1.5]]],
+                length: Length::mm(120.5),
+                worst_percent: 1.25,
+                bound_percent: 1.34,
+                at: noon(),
+                by: "Ravi".into(),
+            },
+        },
         JobEvent::CutPlanned {
             plan: CutPlan {
                 at: noon(),

@@ -2,14 +2,16 @@
 
 use crate::drawing::{
     Bar, BarKind, Calendar, Contour, Day, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet, PanelMap,
-    Remainder, Row, Severity, Spot,
+    Remainder, Row, Severity, Spot, StretchMap,
 };
 use crate::words::Words;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Finding, Moment, PanelId};
 use plane::{Bounds, Outline, Point};
 use std::collections::BTreeMap;
-use studio::view::{CalendarView, ClearContour, CutDrawing, LaneKind, Nearness, PanelSurvey, StretchKind};
+use studio::view::{
+    CalendarView, ClearContour, CutDrawing, FlatView, LaneKind, Nearness, PanelSurvey, StretchKind,
+};
 use units::{Duration, Length, Thickness};
 
 /// A finding on the drawing. One without a spot means its whole panel.
@@ -194,6 +196,40 @@ pub struct CorrectionChoices<'a> {
     pub wanted: Thickness,
     /// What may be taken.
     pub most: Thickness,
+}
+
+/// A flat piece with its stretch, and the outline that is cut where it is one piece.
+pub fn flat_map(flat: &FlatView, words: &Words) -> StretchMap {
+    let outlines = match &flat.plans[..] {
+        [plan] => plan.pieces.iter().map(|p| p.outline_mm.iter().map(|[x, y]| (*x, *y)).collect()).collect(),
+        _ => Vec::new(),
+    };
+    let scale = match words.units {
+        job::UnitSystem::Metric => (Length::mm(200.0), "200 mm".to_owned()),
+        job::UnitSystem::Us => (Length::mm(203.2), "8 in".to_owned()),
+    };
+    StretchMap {
+        title: format!("{}, flat piece with its stretch", flat.title),
+        points: flat.flat.iter().map(|[x, y]| (*x, *y)).collect(),
+        triangles: flat.triangles.clone(),
+        stretch: flat.stretch.clone(),
+        worst: flat.worst,
+        outlines,
+        cuts: Vec::new(),
+        scale: Some(scale),
+    }
+}
+
+/// The panel seen from outside with the stretch of its film.
+pub fn seen_map(flat: &FlatView) -> StretchMap {
+    StretchMap {
+        title: format!("{}, seen from outside, with its stretch", flat.title),
+        points: flat.seen.iter().map(|[x, y]| (*x, *y)).collect(),
+        triangles: flat.triangles.clone(),
+        stretch: flat.stretch.clone(),
+        worst: flat.worst,
+        ..StretchMap::default()
+    }
 }
 
 /// Some days of a plan, `width` px wide.

@@ -388,6 +388,7 @@ fn film_view() -> FilmView {
         bad_mm: Vec::new(),
     };
     FilmView {
+        shapes: Vec::new(),
         pieces: (1..=6)
             .map(|n| PieceRow {
                 number: n,

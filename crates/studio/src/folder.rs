@@ -1,7 +1,7 @@
 //! A job as plain files: readable, diffable, importable, exportable.
 //!
 //! `job.toml` (car, owner, order, arrival, findings, notes), `readings.csv` and `readings-after.csv`, `pieces/*.svg`,
-//! `pictures/*`, `shop.toml` where the folder brings its own shop, and, in an exported folder, `history.jsonl`: the
+//! `shapes/*` (scans of panels), `pictures/*`, `shop.toml` where the folder brings its own shop, and, in an exported folder, `history.jsonl`: the
 //! rows of the journal, from which everything else comes back exactly.
 
 use crate::command::measure::read_csv;
@@ -12,7 +12,7 @@ use crate::studio::{Before, Changes, Stamp, Studio, broken, car_stream, job_stre
 use jiff::Timestamp;
 use job::{
     Arrival, Car, Customer, Finding, FindingNo, Job, JobEvent, JobId, Material, Moment, Note, Offcut, Order,
-    PanelId, Piece, Place, Product, Reading, Roll, ShopEvent, ShopSettings, Stage,
+    PanelId, PanelShape, Piece, Place, Product, Reading, Roll, ShopEvent, ShopSettings, Stage, Taken, Tape,
 };
 use journal::NewEvent;
 use serde::{Deserialize, Serialize};
@@ -50,6 +50,10 @@ pub struct JobFile {
     /// Outlines in `pieces/`; a file that is not listed is the piece of the panel whose name it has.
     #[serde(rename = "piece", skip_serializing_if = "Vec::is_empty")]
     pub pieces: Vec<PieceFile>,
+    /// Shapes of panels: scans in `shapes/`, or tape measures. A file that is not listed is the scan of the panel
+    /// whose name it has.
+    #[serde(rename = "shape", skip_serializing_if = "Vec::is_empty")]
+    pub shapes: Vec<ShapeFile>,
     /// Pictures in `pictures/`; a file that is not listed belongs to the whole car.
     #[serde(rename = "picture", skip_serializing_if = "Vec::is_empty")]
     pub pictures: Vec<PictureFile>,
@@ -74,6 +78,32 @@ pub struct PieceFile {
     pub planning_only: bool,
     /// Where the outline came from.
     pub origin: String,
+}
+
+/// The shape of a panel: a file in `shapes/`, or tape measures.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ShapeFile {
+    /// The panel.
+    pub panel: PanelId,
+    /// Name of the scan's file; empty for tape measures.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub file: String,
+    /// Name of the scan as it came; that of the file without it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub name: String,
+    /// Unit of the scan: `mm`, `cm`, `m` or `inch`; guessed from its size without it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub unit: String,
+    /// Whether the scan is inside out.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub turned: bool,
+    /// Tapes along the panel.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub along: Vec<Tape>,
+    /// Tapes across it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub across: Vec<Tape>,
 }
 
 /// A file in `pictures/`.
@@ -132,6 +162,7 @@ struct Folder {
     file: JobFile,
     readings: Vec<Reading>,
     pieces: Vec<Piece>,
+    shapes: Vec<(PanelId, Taken, Option<Vec<u8>>)>,
     pictures: Vec<(PictureFile, Vec<u8>)>,
     history: Vec<Row>,
     warnings: Vec<String>,
@@ -145,7 +176,8 @@ impl Studio {
     /// out and named instead.
     pub fn import(&self, stamp: &Stamp, folder: &Path) -> Result<Imported, Refusal> {
         let read = Folder::read(folder)?;
-        for (_, bytes) in &read.pictures {
+        let meshes = read.shapes.iter().filter_map(|(_, _, bytes)| bytes.as_ref());
+        for bytes in read.pictures.iter().map(|(_, bytes)| bytes).chain(meshes) {
             self.journal().put_picture(bytes).map_err(broken)?;
         }
         let id = if read.history.is_empty() {
@@ -273,6 +305,12 @@ impl Studio {
             if !pieces.is_empty() {
                 events.push(JobEvent::PiecesSet { pieces });
             }
+            for (panel, taken, _) in &read.shapes {
+                if !job.shapes.iter().any(|s| s.panel == *panel && s.taken == *taken) {
+                    let (panel, taken, by) = (panel.clone(), taken.clone(), stamp.by.clone());
+                    events.push(JobEvent::ShapeTaken { shape: PanelShape { panel, taken, at: now, by } });
+                }
+            }
             for (picture, bytes) in &read.pictures {
                 let picture_id = job::PictureId(journal::PictureId::of(bytes).to_string());
                 if !job.pictures.iter().any(|p| p.picture == picture_id) {
@@ -308,7 +346,7 @@ impl Studio {
             )
             .at(folder.display().to_string()));
         }
-        for sub in ["", "pieces", "pictures"] {
+        for sub in ["", "pieces", "shapes", "pictures"] {
             let path = folder.join(sub);
             fs::create_dir_all(&path).map_err(|e| io(&path, &e))?;
         }
@@ -325,6 +363,10 @@ impl Studio {
                 origin: piece.origin.clone(),
             });
         }
+        for shape in &job.shapes {
+            let listed = self.export_shape(shape, folder)?;
+            file.shapes.push(listed);
+        }
         for (i, entry) in job.pictures.iter().enumerate() {
             let name = format!("{:03}-{}", i + 1, safe(&entry.name));
             write(&folder.join("pictures").join(&name), &self.picture_bytes(&entry.picture)?)?;
@@ -339,6 +381,21 @@ impl Studio {
         }
         write(&folder.join("shop.toml"), self.shop_file()?.as_bytes())?;
         write(&folder.join("history.jsonl"), self.history_lines(id, job)?.as_bytes())
+    }
+
+    fn export_shape(&self, shape: &PanelShape, folder: &Path) -> Result<ShapeFile, Refusal> {
+        let panel = shape.panel.clone();
+        Ok(match &shape.taken {
+            Taken::Tapes { along, across } => {
+                ShapeFile { panel, along: along.clone(), across: across.clone(), ..ShapeFile::default() }
+            }
+            Taken::Scan { mesh, name, unit, turned } => {
+                let file = format!("{}-{}", safe(panel.as_str()), safe(name));
+                write(&folder.join("shapes").join(&file), &self.picture_bytes(mesh)?)?;
+                let (name, unit, turned) = (name.clone(), unit.clone(), *turned);
+                ShapeFile { panel, file, name, unit, turned, ..ShapeFile::default() }
+            }
+        })
     }
 
     /// The bytes of a picture.
@@ -440,6 +497,7 @@ impl Folder {
             }
         }
         let pieces = read_pieces(folder, &file)?;
+        let shapes = read_shapes(folder, &file)?;
         let pictures = read_pictures(folder, &file, &mut warnings)?;
         let history = match read_text(&folder.join("history.jsonl"))? {
             Some(text) => text
@@ -457,7 +515,7 @@ impl Folder {
                 .collect::<Result<_, _>>()?,
             None => Vec::new(),
         };
-        Ok(Self { file, readings, pieces, pictures, history, warnings })
+        Ok(Self { file, readings, pieces, shapes, pictures, history, warnings })
     }
 }
 
@@ -473,6 +531,7 @@ fn job_file(id: &JobId, job: &Job) -> JobFile {
         arrival: job.arrival.clone(),
         findings: job.findings.clone(),
         pieces: Vec::new(),
+        shapes: Vec::new(),
         pictures: Vec::new(),
         notes: job.notes.clone(),
     }
@@ -504,6 +563,43 @@ fn read_pieces(folder: &Path, file: &JobFile) -> Result<Vec<Piece>, Refusal> {
         }
     }
     Ok(pieces)
+}
+
+/// Shapes that `job.toml` lists, and scans in `shapes/` that bear the name of a panel.
+fn read_shapes(folder: &Path, file: &JobFile) -> Result<Vec<(PanelId, Taken, Option<Vec<u8>>)>, Refusal> {
+    let style = body::Style::from_name(&file.car.body).unwrap_or(body::Style::Saloon);
+    let mut listed = file.shapes.clone();
+    for path in files(&folder.join("shapes"))? {
+        let name = file_name(&path);
+        if !listed.iter().any(|s| s.file == name) {
+            let stem = name.rsplit_once('.').map_or(name.as_str(), |(stem, _)| stem);
+            listed.push(ShapeFile { panel: stem.into(), file: name, ..ShapeFile::default() });
+        }
+    }
+    listed
+        .into_iter()
+        .enumerate()
+        .map(|(i, shape)| {
+            let place = match shape.file.as_str() {
+                "" => format!("job.toml, shape {}", i + 1),
+                name => format!("shapes/{name}"),
+            };
+            book::known_panel(style, &shape.panel).map_err(|e| e.at(place.clone()))?;
+            if shape.file.is_empty() {
+                engine::flatten::check_tapes(&shape.along, &shape.across).map_err(|e| e.at(place))?;
+                let taken = Taken::Tapes { along: shape.along, across: shape.across };
+                return Ok((shape.panel, taken, None));
+            }
+            let path = folder.join("shapes").join(safe(&shape.file));
+            let bytes = fs::read(&path).map_err(|e| io(&path, &e))?;
+            let name = if shape.name.is_empty() { shape.file } else { shape.name };
+            let scan = engine::flatten::check_scan(&bytes, &name)?;
+            let known = flatten::read::Unit::from_name(&shape.unit);
+            let unit = known.unwrap_or_else(|| scan.guess_unit().unit).name().to_owned();
+            let mesh = job::PictureId(journal::PictureId::of(&bytes).to_string());
+            Ok((shape.panel, Taken::Scan { mesh, name, unit, turned: shape.turned }, Some(bytes)))
+        })
+        .collect()
 }
 
 fn read_pictures(

@@ -260,3 +260,36 @@ fn what_was_written_is_read_again_after_a_restart() {
     let again = Studio::open_at(own.path(), Clock::at(NOW.parse().unwrap())).unwrap();
     assert_eq!(*again.job(&id).unwrap().job, before);
 }
+
+#[test]
+fn shapes_of_panels_go_in_and_out() {
+    let (one, two, source, out) = (
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+        tempfile::tempdir().unwrap(),
+    );
+    let tapes = "[[shape]]\npanel = \"roof\"\n\
+        [[shape.along]]\nat = 0.5\narc_mm = 1200.0\nsag_mm = 42.0\n\
+        [[shape.across]]\nat = 0.5\narc_mm = 1000.0\nsag_mm = 18.0\n";
+    write_job(source.path(), &format!("{CAR}{tapes}"));
+    fs::create_dir_all(source.path().join("shapes")).unwrap();
+    let scan = "v 0 0 0\nv 400 0 0\nv 400 300 5\nv 0 300 5\nf 1 2 3 4\n";
+    fs::write(source.path().join("shapes/hood.obj"), scan).unwrap();
+    let first = studio(one.path());
+    let id = first.import(&by(), source.path()).unwrap().id;
+    let job = first.job(&id).unwrap().job;
+    let mut panels: Vec<&str> = job.shapes.iter().map(|s| s.panel.as_str()).collect();
+    panels.sort_unstable();
+    assert_eq!(panels, ["hood", "roof"]);
+    let to = out.path().join("folder");
+    first.export(&id, &to).unwrap();
+    assert_eq!(fs::read_to_string(to.join("shapes/hood-hood.obj")).unwrap(), scan);
+    let second = studio(two.path());
+    let back = second.import(&by(), &to).unwrap();
+    assert_eq!(second.job(&back.id).unwrap().job.shapes, job.shapes);
+
+    let bad = format!("{CAR}{}", tapes.replace("sag_mm = 42.0", "sag_mm = 900.0"));
+    let said = refused(&bad).to_string();
+    assert!(said.contains("too large for the arc") && said.contains("shape 1"), "{said}");
+}

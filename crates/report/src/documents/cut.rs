@@ -3,7 +3,7 @@
 use super::{car_of, missing};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
-use crate::drawing::{Hatch, Medium, nest};
+use crate::drawing::{Hatch, Medium, StretchLevels, nest, stretch_map};
 use crate::sketch;
 use crate::words::{Words, counted};
 use job::CutState;
@@ -46,6 +46,7 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
         let rows = view.figures.iter().map(|f| Fact { label: f.label.clone(), cell: words.figure(f) });
         doc.section(Section::new("Figures", vec![Block::Facts { columns: 4, rows: rows.collect() }]));
     }
+    stretched(&mut doc, view, &words);
     let rows = view
         .pieces
         .iter()
@@ -79,6 +80,27 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
     let nothing = "No pieces. Load outlines into the job, or choose a coverage that has them.";
     doc.section(Section::new("Pieces", vec![Block::table(columns, rows, nothing)]));
     doc
+}
+
+/// Panels that were laid flat: where their film is stretched, and the way to cut it that was chosen.
+fn stretched(doc: &mut Document, view: &FilmView, words: &Words) {
+    let mut blocks = Vec::new();
+    for flat in view.shapes.iter().filter_map(|s| s.flat.as_ref().ok()) {
+        blocks.push(Block::Heading { text: flat.title.clone() });
+        let map = sketch::flat_map(flat, words);
+        let alt = format!("{}, worst {:.2} %", map.title, flat.worst * 100.0);
+        blocks.push(doc.drawing(stretch_map(&map, Medium::Alone), 100.0, &alt, ""));
+        let key = StretchLevels::of(flat.worst).key();
+        let key: Vec<(Hatch, &str)> = key.iter().map(|(h, w)| (*h, w.as_str())).collect();
+        if !key.is_empty() {
+            blocks.push(Block::key(&key));
+        }
+        let rows = flat.figures.iter().map(|f| Fact { label: f.label.clone(), cell: words.figure(f) });
+        blocks.push(Block::Facts { columns: 4, rows: rows.collect() });
+    }
+    if !blocks.is_empty() {
+        doc.section(Section::new("Stretch", blocks));
+    }
 }
 
 fn state(car: &CarView) -> &'static str {

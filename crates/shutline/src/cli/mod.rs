@@ -2,6 +2,7 @@
 
 mod air;
 mod demo;
+mod flatten;
 mod gauge;
 mod nest;
 mod paint;
@@ -37,6 +38,8 @@ enum Command {
     Paint(paint::Args),
     /// Calibration foils or a gauge study: what the thickness gauge can tell.
     Gauge(gauge::Args),
+    /// A scanned panel, or tape measures, to a flat piece of film with the stretch it takes.
+    Flatten(flatten::Args),
     /// Pieces onto rolls and offcuts.
     Nest(nest::Args),
     /// The steps of a job folder, in order and with reasons.
@@ -67,6 +70,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Plan(args) => plan::run(&args),
         Command::Paint(args) => paint::run(&args),
         Command::Gauge(args) => gauge::run(&args),
+        Command::Flatten(args) => flatten::run(&args),
         Command::Nest(args) => nest::run(&args),
         Command::Route(args) => route::run(&args),
         Command::Schedule(args) => schedule::run(&args),

@@ -147,7 +147,7 @@ fn strips(outline: &Outline, widest: Length) -> Vec<Outline> {
     parts
 }
 
-fn round(mm: f64) -> f64 {
+pub(super) fn round(mm: f64) -> f64 {
     (mm * 100.0).round() / 100.0
 }
 

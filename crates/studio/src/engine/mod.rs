@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod film;
+pub mod flatten;
 pub mod paint;
 pub mod price;
 pub mod route;

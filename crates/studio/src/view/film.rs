@@ -5,6 +5,7 @@ use crate::engine::film::CutFormat;
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::Studio;
+use crate::view::ShapeView;
 use job::{CutPlacement, CutPlan, JobId, LayoutWish, PanelId};
 use units::{Area, Length, Money};
 
@@ -127,6 +128,8 @@ pub struct FilmView {
     pub source: LayoutSource,
     /// How it was wished for; plain once it is accepted.
     pub wish: LayoutWish,
+    /// Panels whose shapes were taken, laid flat.
+    pub shapes: Vec<ShapeView>,
 }
 
 impl Studio {
@@ -136,7 +139,9 @@ impl Studio {
     /// When there is no such job.
     pub fn film_view(&self, id: &JobId) -> Result<FilmView, Refusal> {
         let entry = self.job(id)?;
-        Ok(engine::film::film(self, id, &entry.job, &entry.job.order, &*self.shop()?))
+        let shop = self.shop()?;
+        let view = engine::film::film(self, id, &entry.job, &entry.job.order, &shop);
+        Ok(FilmView { shapes: super::shapes(self, &entry.job, &shop), ..view })
     }
 
     /// What each way of laying out would cost in film, as far as it has been searched.

@@ -13,6 +13,7 @@ mod past;
 pub(super) mod pictures;
 mod readings;
 mod route;
+mod shapes;
 mod step;
 mod survey;
 mod test_spot;
@@ -53,6 +54,7 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/cut/{file}", get(documents::cut_file))
         .route("/cars/{id}/film/try", post(film::try_place))
         .route("/cars/{id}/film/search", get(film::watch))
+        .route("/cars/{id}/shape/{panel}", get(shapes::solid))
         .route("/cars/{id}/readings.csv", get(documents::readings))
         .route("/cars/{id}/calendar.ics", get(documents::calendar))
         .route("/picture/{id}", get(pictures::picture))

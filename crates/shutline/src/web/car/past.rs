@@ -135,6 +135,13 @@ fn said(base: &Base, event: &JobEvent) -> String {
         }
         JobEvent::LayoutWished { wish } if wish.placements.is_empty() => "Way of laying out chosen".into(),
         JobEvent::LayoutWished { .. } => "Layout kept".into(),
+        JobEvent::ShapeTaken { shape } => match &shape.taken {
+            job::Taken::Scan { name, .. } => format!("{}: scan {name} taken in", shape.panel.title()),
+            job::Taken::Tapes { .. } => format!("{}: tape measures taken in", shape.panel.title()),
+        },
+        JobEvent::SeamChosen { choice } => {
+            format!("{}: to be cut '{}'", choice.panel.title(), choice.plan)
+        }
         JobEvent::CutPlanned { .. } => "Layout accepted, film set aside".into(),
         JobEvent::CutDone { .. } => "Film cut".into(),
         JobEvent::CutUndone { .. } => "Layout undone".into(),

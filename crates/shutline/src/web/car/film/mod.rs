@@ -5,7 +5,8 @@ mod hand;
 mod search;
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, unknown,
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, fold, framed, panels, section, shapes,
+    unknown,
 };
 use crate::web::{assets, layout};
 use axum::response::Response;
@@ -64,7 +65,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
             (section("pieces", &counted(view.pieces.len(), "piece", "pieces"), pieces(at, &view)))
             @if job.is_open() { (cutting(at, &base, &view, &returned)) }
         }
+        (shapes::sections(at, &base, &returned, &view.shapes))
         @if job.is_open() { (outlines(at, &base, &returned)) }
+        @if view.shapes.iter().any(|s| s.flat.is_ok()) { (shapes::module()) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
 }
@@ -241,6 +244,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "search" | "stop" => search::act(at, typed).await,
         "choose" => choices::act(at, typed).await,
         "move" | "hand" => hand::act(at, typed).await,
+        "scan" | "tapes" | "seams" => shapes::act(at, typed).await,
         other => Err(unknown(other)),
     }
 }

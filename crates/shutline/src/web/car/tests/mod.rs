@@ -4,6 +4,7 @@ mod booked;
 mod film;
 mod found;
 mod measured;
+mod shapes;
 
 use axum::Router;
 use axum::body::{Body, to_bytes};
