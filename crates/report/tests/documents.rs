@@ -151,6 +151,7 @@ fn record(no: u32, title: &str, panels: &[&str]) -> StepRecord {
             amount: units::Volume::ml(180.0),
         }],
         notes: vec!["Sill needed twice.".into()],
+        checked: Vec::new(),
         pictures: Vec::new(),
     }
 }
@@ -365,6 +366,7 @@ fn route_view() -> RouteView {
         problem: None,
         breaches: vec!["Clay before the wash would drag grit over the paint: wash first.".into()],
         stale: Some("A change order was agreed since this route was set: set it anew.".into()),
+        library: Vec::new(),
     }
 }
 
