@@ -233,9 +233,11 @@ impl<'a> Pen<'a> {
         if !page || kind.contains("fixed") {
             let _ = write!(svg, " width=\"{}\" height=\"{}\"", num(w / self.unit), num(h / self.unit));
         }
+        // A picture hides what is in it from screen readers; a drawing with links must not.
+        let role = if self.out.contains("<a ") { "group" } else { "img" };
         let _ = write!(
             svg,
-            " role=\"img\" aria-labelledby=\"{id}-t {id}-d\"><title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>",
+            " role=\"{role}\" aria-labelledby=\"{id}-t {id}-d\"><title id=\"{id}-t\">{}</title><desc id=\"{id}-d\">{}</desc>",
             escaped(title),
             escaped(words)
         );

@@ -65,7 +65,7 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
 fn table(desk: &Desk, now: jiff::Timestamp, rows: &[CarRow]) -> Markup {
     html! {
         table.fold {
-            thead { tr { th {} th { "Car" } th { "Plate" } @if desk.sees_customers() { th { "Owner" } } th.w { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
+            thead { tr { th { span.unseen { "Drawing" } } th { "Car" } th { "Plate" } @if desk.sees_customers() { th { "Owner" } } th.w { "Stands at" } th.n { "Promised" } th { "Note" } th.n { "Job" } } }
             tbody { @for (i, row) in rows.iter().enumerate() { tr.past[!row.open] {
                 // Drawings cost a few kilobytes each: the open jobs and the newest have one.
                 td.sketch { @if i < DRAWN { (sketch(&row.car.body, &format!("row{i}"))) } }

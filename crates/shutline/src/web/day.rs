@@ -277,7 +277,7 @@ fn next(desk: &Desk, view: &DayView) -> Markup {
     }
     html! {
         table.fold {
-            thead { tr { th { "Start" } th { "Car" } th { "Step" } th { "Where" } th { "Who" } th.n { "Time" } th { "Needs first" } th {} } }
+            thead { tr { th { "Start" } th { "Car" } th { "Step" } th { "Where" } th { "Who" } th.n { "Time" } th { "Needs first" } th { span.unseen { "Do" } } } }
             tbody { @for row in &view.next { (next_row(desk, view.now, row)) } }
         }
     }

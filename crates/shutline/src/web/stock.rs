@@ -73,7 +73,7 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
                 (layout::empty(html! { p { "No film on the shelf. Receive a roll below; layouts are made on the rolls that are here." } }))
             } @else {
                 table.fold {
-                    thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Since" } th {} } }
+                    thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Since" } th { span.unseen { "Do" } } } }
                     tbody { @for r in &view.rolls { tr id={ "roll-" (r.id) } {
                         th scope="row" { (r.id) }
                         td data-h="Film" { (r.film) @if !r.bad_spots_mm.is_empty() { br; small.quiet { (r.bad_spots_mm.len()) " bad " @if r.bad_spots_mm.len() == 1 { "spot" } @else { "spots" } } } @if !r.grain.is_none() { br; small.quiet { "has a direction" } } }
@@ -151,7 +151,7 @@ fn offcuts(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> M
                 (layout::empty(html! { p { "No offcuts. Useful rests come here by themselves when film is cut; layouts use them first." } }))
             } @else {
                 table.fold {
-                    thead { tr { th { "Offcut" } th { "Film" } th { "Batch" } th.n { "Length × width" } th { "From roll" } th { "Set aside for" } th.n { "Since" } th {} } }
+                    thead { tr { th { "Offcut" } th { "Film" } th { "Batch" } th.n { "Length × width" } th { "From roll" } th { "Set aside for" } th.n { "Since" } th { span.unseen { "Do" } } } }
                     tbody { @for o in &view.offcuts { tr id={ "offcut-" (o.id) } {
                         th scope="row" { (o.id) }
                         td data-h="Film" { (o.film) }
@@ -212,7 +212,7 @@ fn chemicals(
                 (layout::empty(html! { p { "No products yet. Enter a product below, then receive its lots; steps book what they use." } }))
             } @else {
                 table.fold {
-                    thead { tr { th { "Product" } th { "Lots" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Alcohol" } th { "Data sheet" } th {} } }
+                    thead { tr { th { "Product" } th { "Lots" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Alcohol" } th { "Data sheet" } th { span.unseen { "Do" } } } }
                     tbody { @for (i, p) in view.products.iter().enumerate() { tr id={ "product-" (i) } {
                         th scope="row" { (p.name) }
                         td data-h="Lots" {

@@ -236,7 +236,7 @@ fn in_words(desk: &Desk, view: &CalendarView) -> Markup {
     }
     html! {
         table.fold {
-            thead { tr { th { "When" } th { "Car" } th { "What" } th { "Who" } th { "Where" } @if view.kept { th {} } } }
+            thead { tr { th { "When" } th { "Car" } th { "What" } th { "Who" } th { "Where" } @if view.kept { th { span.unseen { "Do" } } } } }
             tbody { @for line in lines.values() { (line_row(desk, view, line)) } }
         }
     }

@@ -18,7 +18,7 @@ pub(super) fn part(at: &Sheet, choices: &[FilmChoice]) -> Markup {
         html! {
             @if known.len() > 1 {
                 table.fold {
-                    thead { tr { th { "Choice" } th { "Roll" } th.n { "Length" } th.n { "Film" } @if at.desk.sees_prices() { th.n { "Cost of it" } } th.n { "More than least" } th.n { "Offcuts used" } th {} } }
+                    thead { tr { th { "Choice" } th { "Roll" } th.n { "Length" } th.n { "Film" } @if at.desk.sees_prices() { th.n { "Cost of it" } } th.n { "More than least" } th.n { "Offcuts used" } th { span.unseen { "Do" } } } }
                     tbody { @for c in &known {
                         tr.pick[c.chosen] {
                             th scope="row" { (c.title) @if c.chosen { small.quiet { " chosen" } } }
