@@ -93,14 +93,11 @@ impl Profile {
                 || needs.iter().all(|&(w, need)| ((self.left[at + w] | GUARD) - need) & GUARD == GUARD)
         };
         let mut t = until;
-        'window: while t > from {
-            for c in t..t + duration {
-                if !fits(c) {
-                    t = c - duration;
-                    continue 'window;
-                }
+        while t > from {
+            match (t..t + duration).find(|c| !fits(*c)) {
+                Some(full) => t = full - duration,
+                None => return t,
             }
-            return t;
         }
         from
     }
