@@ -566,7 +566,10 @@ fn read_pieces(folder: &Path, file: &JobFile) -> Result<Vec<Piece>, Refusal> {
 }
 
 /// Shapes that `job.toml` lists, and scans in `shapes/` that bear the name of a panel.
-fn read_shapes(folder: &Path, file: &JobFile) -> Result<Vec<(PanelId, Taken, Option<Vec<u8>>)>, Refusal> {
+/// The shape of a panel as the folder has it, with the bytes of its scan.
+type ReadShape = (PanelId, Taken, Option<Vec<u8>>);
+
+fn read_shapes(folder: &Path, file: &JobFile) -> Result<Vec<ReadShape>, Refusal> {
     let style = body::Style::from_name(&file.car.body).unwrap_or(body::Style::Saloon);
     let mut listed = file.shapes.clone();
     for path in files(&folder.join("shapes"))? {

@@ -42,12 +42,12 @@ fn way(mesh: &Mesh, a: [f64; 3], b: [f64; 3]) -> f64 {
 fn the_way_on_a_plane_is_straight() {
     let mesh = sheet(37, 100.0, 100.0, |x, y| [x, y, 0.0]);
     for (a, b) in [
-        ([3.0, 7.0], [91.0, 88.0]),
+        ([3.0_f64, 7.0], [91.0, 88.0]),
         ([0.0, 0.0], [100.0, 37.3]),
         ([50.0, 99.0], [51.0, 1.0]),
         ([10.0, 50.0], [90.0, 50.0]),
     ] {
-        let wanted = (a[0] - b[0] as f64).hypot(a[1] - b[1]);
+        let wanted = (a[0] - b[0]).hypot(a[1] - b[1]);
         let found = way(&mesh, [a[0], a[1], 0.0], [b[0], b[1], 0.0]);
         // ends and crossings near a vertex are moved onto it, which costs a little
         assert!((found / wanted - 1.0).abs() < 1e-5, "{a:?} {b:?}: {found} for {wanted}");

@@ -36,8 +36,8 @@ pub(super) fn part(mesh: &Mesh, report: &mut RepairReport) -> Mesh {
 }
 
 /// The sides of all triangles as (lesser vertex, greater vertex, triangle, side), those of an edge beside each other.
-fn sides(mesh: &Mesh) -> Vec<(u32, u32, u32, u8)> {
-    let mut sides: Vec<(u32, u32, u32, u8)> = Vec::with_capacity(3 * mesh.triangles.len());
+fn sides(mesh: &Mesh) -> Vec<EdgeSide> {
+    let mut sides: Vec<EdgeSide> = Vec::with_capacity(3 * mesh.triangles.len());
     for (t, corners) in mesh.triangles.iter().enumerate() {
         for k in 0..3u8 {
             let (a, b) = (corners[k as usize], corners[(k as usize + 1) % 3]);
@@ -61,17 +61,17 @@ fn without_extra(mesh: &Mesh, report: &mut RepairReport) -> Mesh {
     Mesh { vertices: mesh.vertices.clone(), triangles }
 }
 
+/// A triangle's side: its ends, its triangle, and which side of it.
+type EdgeSide = (u32, u32, u32, u8);
+
 /// The two triangles at an edge that go on into each other with the least bend. Of hundreds at one edge only the first
 /// are compared: no surface is hidden in such a thing.
-fn flattest<'a>(
-    mesh: &Mesh,
-    edge: &'a [(u32, u32, u32, u8)],
-) -> Option<(&'a (u32, u32, u32, u8), &'a (u32, u32, u32, u8))> {
+fn flattest<'a>(mesh: &Mesh, edge: &'a [EdgeSide]) -> Option<(&'a EdgeSide, &'a EdgeSide)> {
     let edge = &edge[..edge.len().min(16)];
     let mut best = None;
     for i in 0..edge.len() {
         for j in i + 1..edge.len() {
-            let from = |s: &(u32, u32, u32, u8)| mesh.triangles[s.2 as usize][s.3 as usize];
+            let from = |s: &EdgeSide| mesh.triangles[s.2 as usize][s.3 as usize];
             let (m, n) = (mesh.cross(edge[i].2 as usize), mesh.cross(edge[j].2 as usize));
             let flat = dot(m, n) / (norm(m) * norm(n)).max(f64::MIN_POSITIVE);
             let flat = if from(&edge[i]) == from(&edge[j]) { -flat } else { flat };

@@ -280,13 +280,16 @@ fn ring_path(points: impl Iterator<Item = (f64, f64)>) -> String {
     if points.len() < 3 { String::new() } else { line_path(&points) + "Z" }
 }
 
+/// Words, the places where they may stand, and their class.
+type Label<'a> = (String, Vec<(f64, f64)>, &'a str);
+
 /// The number of each level on its longest lines, where it meets no other number; the worst beside its place.
 fn numbers(pen: &mut Pen<'_>, map: &StretchMap, lines: &[(f64, Vec<(f64, f64)>)], [w, h]: [f64; 2]) {
     let unit = pen.unit();
     let length =
         |line: &[(f64, f64)]| line.windows(2).map(|p| (p[1].0 - p[0].0).hypot(p[1].1 - p[0].1)).sum::<f64>();
     let room = Rect { x: 0.0, y: 0.0, w: w + 2.0 * SIDE * unit, h: h + 2.0 * SIDE * unit };
-    let mut words: Vec<(String, Vec<(f64, f64)>, &str)> = Vec::new();
+    let mut words: Vec<Label<'_>> = Vec::new();
     let worst = (0..map.points.len() as u32).max_by(|a, b| map.value(*a).total_cmp(&map.value(*b)));
     if let Some(place) = worst.and_then(|v| map.place(Key::Vertex(v), 0.0)) {
         let (dx, dy) = (34.0 * unit, 14.0 * unit);

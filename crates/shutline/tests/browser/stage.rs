@@ -51,8 +51,6 @@ pub struct Stage {
     pub client: Client,
     /// Where the pages are asked for.
     pub base: String,
-    /// Port of the program itself.
-    pub port: u16,
     pub studio: PathBuf,
     _processes: [Running; 2],
     _folder: tempfile::TempDir,
@@ -116,7 +114,7 @@ pub async fn closed(width: u32, height: u32, through: impl FnOnce(u16) -> u16) -
         .await
         .unwrap();
     let base = format!("http://127.0.0.1:{seen}");
-    Some(Stage { client, base, port, studio, _processes: processes, _folder: folder })
+    Some(Stage { client, base, studio, _processes: processes, _folder: folder })
 }
 
 impl Stage {
@@ -148,17 +146,14 @@ impl Stage {
     }
 
     /// Asks a script again and again until it answers `true`.
-    #[track_caller]
-    pub fn until<'a>(&'a self, what: &'a str, script: &'a str) -> impl Future<Output = ()> + 'a {
-        async move {
-            for _ in 0..400 {
-                if self.client.execute(script, vec![]).await.is_ok_and(|v| v == true) {
-                    return;
-                }
-                tokio::time::sleep(Duration::from_millis(100)).await;
+    pub async fn until(&self, what: &str, script: &str) {
+        for _ in 0..400 {
+            if self.client.execute(script, vec![]).await.is_ok_and(|v| v == true) {
+                return;
             }
-            let text = self.run("return document.body.innerText.slice(0, 2000)").await;
-            panic!("{what} did not come: {text}");
+            tokio::time::sleep(Duration::from_millis(100)).await;
         }
+        let text = self.run("return document.body.innerText.slice(0, 2000)").await;
+        panic!("{what} did not come: {text}");
     }
 }

@@ -43,7 +43,7 @@ pub(super) fn check(secret: Secret, typed: &str) -> Result<(), Refusal> {
     match secret {
         Secret::Passphrase => {
             let signs = typed.chars().count();
-            if signs < SHORTEST_PASSPHRASE || signs > 200 {
+            if !(SHORTEST_PASSPHRASE..=200).contains(&signs) {
                 return Err(Refusal::invalid(
                     format!("The passphrase has {signs} signs"),
                     format!(

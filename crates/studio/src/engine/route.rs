@@ -577,6 +577,9 @@ pub(crate) fn effects_of_finish(
     }
 }
 
+/// An open step: its number, what it waits for, and why it is there.
+pub type OpenStep = (StepNo, Vec<After>, Vec<String>);
+
 /// What is wrong with a route as things stand now, and the nearest one that holds.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Judgment {
@@ -585,7 +588,7 @@ pub struct Judgment {
     /// What to change for a valid order, in words; empty when none was found.
     pub nearest: String,
     /// What the open steps wait for and why they are there, in their order; none when a rule is broken.
-    pub open: Option<Vec<(StepNo, Vec<After>, Vec<String>)>>,
+    pub open: Option<Vec<OpenStep>>,
 }
 
 /// Rules that a set route breaks as things stand now; what is done counts as done.

@@ -88,7 +88,8 @@ async fn every_route_is_for_those_whom_the_table_names() {
     let acts = ["/calendar/keep", "/door/out", "/shop/invite"];
     for row in ROUTES
         .iter()
-        .filter(|r| !(r.method == "POST" && acts.contains(&r.path)) && !streams.contains(&r.path))
+        .filter(|r| r.method != "POST" || !acts.contains(&r.path))
+        .filter(|r| !streams.contains(&r.path))
     {
         for (role, cookies) in &people {
             let answer = shut.ask(row.method, &path_of(row.path), cookies, &[]).await;
