@@ -36,7 +36,7 @@ pub struct TestSpot {
 /// Updates a method's removal per pass by paired readings after `passes` passes on a test spot.
 ///
 /// The mean removal has the method's normal prior; the spread of the paired differences is unknown, with
-/// a prior worth [`PRIOR_DF`] differences of the size that gauge and scatter lead one to expect. The
+/// a prior worth `PRIOR_DF` differences of the size that gauge and scatter lead one to expect. The
 /// posterior is integrated numerically. Pairs that are not finite are left out.
 pub fn test_spot(method: &Method, pairs: &[Pair], passes: u32, gauge: &GaugeSettings) -> TestSpot {
     let passes = f64::from(passes.max(1));
