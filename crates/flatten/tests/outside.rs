@@ -6,7 +6,7 @@
 
 use effort::{Cancel, Effort};
 use flatten::{
-    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZoneRule, flatten, flatten_pieces, relief_cuts,
+    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZonePart, ZoneRule, flatten, flatten_pieces, relief_cuts,
 };
 use units::Length;
 
@@ -253,13 +253,15 @@ fn a_slit_takes_stretch_off_a_cap() {
 #[test]
 fn cuts_keep_out_of_forbidden_zones_and_each_longer_one_gains() {
     let mesh = cap(30.0_f64.to_radians(), 12);
-    let zone = Zone { center: mesh.vertices[400], radius: Length::mm(150.0), rule: ZoneRule::Forbidden };
+    let center = mesh.vertices[400];
+    let part = ZonePart::Round { center, radius: Length::mm(150.0) };
+    let zone = Zone { part, rule: ZoneRule::Forbidden };
     let options = Options { side: Length::mm(80.0), smoothing: Length::ZERO, ..Options::default() };
     let plans = relief_cuts(&mesh, std::slice::from_ref(&zone), &options, &Effort::steps(2000)).unwrap();
     assert!(plans.len() > 2 && plans[0].cuts.is_empty());
     assert!(
         plans.windows(2).all(|p| p[1].worst < p[0].worst && p[1].in_sight.as_mm() > p[0].in_sight.as_mm())
     );
-    let away = |p: &[f64; 3]| (0..3).map(|k| (p[k] - zone.center[k]).powi(2)).sum::<f64>().sqrt();
+    let away = |p: &[f64; 3]| (0..3).map(|k| (p[k] - center[k]).powi(2)).sum::<f64>().sqrt();
     assert!(plans.iter().flat_map(|p| &p.cuts).flat_map(|c| &c.points).all(|p| away(p) > 100.0));
 }

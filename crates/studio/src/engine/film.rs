@@ -89,6 +89,7 @@ fn planning_pieces(body: &Body, panel: &PanelId, wrap: Length, widest: Option<Le
             count: 1,
             planning_only: true,
             inner_mm: Vec::new(),
+            marks_mm: Vec::new(),
             origin: if several {
                 "drawing of the body, parted by a seam: wider than the widest roll".into()
             } else {
@@ -203,6 +204,7 @@ pub fn read_outlines(text: &str, file: &str, panel: &PanelId) -> Result<Vec<Piec
                     format!("{file}; mended: {}", mended.join(", "))
                 },
                 inner_mm: named.inner.iter().map(corners).collect(),
+                marks_mm: Vec::new(),
             }
         })
         .collect())
@@ -263,6 +265,7 @@ pub fn mirrored(pieces: &[Piece]) -> Vec<Piece> {
                 panel: PanelId(across(p.panel.as_str())?),
                 outline_mm: flip(&p.outline_mm),
                 inner_mm: p.inner_mm.iter().map(|r| flip(r)).collect(),
+                marks_mm: p.marks_mm.iter().map(|m| m.map(|[x, y]| [-x, y])).collect(),
                 origin: format!("{}, mirrored", p.origin),
                 ..p.clone()
             })
