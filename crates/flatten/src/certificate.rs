@@ -48,7 +48,9 @@ pub fn in_haste(
     let mut flat = start.clone();
     balance(rest, &mut flat);
     for (power, most, above) in HASTE {
-        if !press(rest, newton, &mut flat, power, most, effort)? || (2.0 * largest(rest, &flat)).exp_m1() > above * bar {
+        if !press(rest, newton, &mut flat, power, most, effort)?
+            || (2.0 * largest(rest, &flat)).exp_m1() > above * bar
+        {
             return Ok(None);
         }
     }

@@ -87,7 +87,8 @@ pub fn front(disk: &Disk, flat: &Flat, zones: &[Zone], effort: &Effort) -> Resul
     };
     let rings: Vec<Vec<[f64; 2]>> = zones.iter().map(|zone| ring(zone, disk, flat)).collect();
     let zones = Zones { zones, rings: &rings };
-    let (rough, fine) = (Search::new(&rough, BAND[0], zones, effort), Search::new(&fine, BAND[1], zones, effort));
+    let (rough, fine) =
+        (Search::new(&rough, BAND[0], zones, effort), Search::new(&fine, BAND[1], zones, effort));
     let mut plans = Tries::default();
     rough.attempt(&[], &mut plans);
     let cones = fine.cones(6)?;
@@ -243,7 +244,8 @@ impl<'a> Search<'a> {
             }
         }
         let length = cuts.iter().map(|c| length(&c.points)).sum();
-        let plan = (CutPlan { length, in_sight, worst, laid: None, pieces: pieces.len(), cuts }, lines.to_vec());
+        let plan =
+            (CutPlan { length, in_sight, worst, laid: None, pieces: pieces.len(), cuts }, lines.to_vec());
         plans.0.push(plan.clone());
         Some(plan)
     }
@@ -319,7 +321,8 @@ impl<'a> Search<'a> {
 
     /// Places along the rim, evenly by length.
     fn rim_places(&self) -> Vec<[f64; 2]> {
-        let mut rim: Vec<[f64; 2]> = self.level.disk.rim().iter().map(|&v| self.level.flat[v as usize]).collect();
+        let mut rim: Vec<[f64; 2]> =
+            self.level.disk.rim().iter().map(|&v| self.level.flat[v as usize]).collect();
         rim.push(rim[0]);
         let step = span(&rim) / RIM_PLACES as f64;
         let (mut places, mut along, mut next) = (Vec::new(), 0.0, 0.5 * step);
@@ -389,7 +392,8 @@ impl Zones<'_> {
                 ZonePart::Round { center, radius } => norm(sub(middle, *center)) < radius.as_mm(),
                 ZonePart::Loop(_) => inside(ring, flat_middle),
             };
-            let rules: Vec<ZoneRule> = self.zones.iter().zip(self.rings).filter(within).map(|(zone, _)| zone.rule).collect();
+            let rules: Vec<ZoneRule> =
+                self.zones.iter().zip(self.rings).filter(within).map(|(zone, _)| zone.rule).collect();
             if rules.contains(&ZoneRule::Forbidden) {
                 return None;
             }
@@ -405,8 +409,7 @@ impl Zones<'_> {
 fn inside(ring: &[[f64; 2]], p: [f64; 2]) -> bool {
     let crossed = (0..ring.len()).filter(|&k| {
         let (a, b) = (ring[k], ring[(k + 1) % ring.len()]);
-        (a[1] > p[1]) != (b[1] > p[1])
-            && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+        (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
     });
     crossed.count() % 2 == 1
 }

@@ -7,7 +7,8 @@
 use effort::{Cancel, Effort};
 use flatten::outline::{Finish, Tracing, of_flattening, of_pieces};
 use flatten::{
-    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZonePart, ZoneRule, flatten, flatten_pieces, relief_cuts, relieve,
+    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZonePart, ZoneRule, flatten, flatten_pieces,
+    relief_cuts, relieve,
 };
 use units::Length;
 
@@ -271,12 +272,8 @@ fn cuts_keep_out_of_forbidden_zones_and_each_longer_one_gains() {
 fn a_limit_is_kept_by_the_pieces_laid_flat() {
     // Uncut, the cap takes 4.72 % at least (Milnor 1969).
     let mesh = cap(30.0_f64.to_radians(), 12);
-    let options = Options {
-        limit: Some(0.035),
-        side: Length::mm(80.0),
-        smoothing: Length::ZERO,
-        ..Options::default()
-    };
+    let options =
+        Options { limit: Some(0.035), side: Length::mm(80.0), smoothing: Length::ZERO, ..Options::default() };
     let relieved = relieve(&mesh, &[], &options, &Effort::steps(u64::MAX), &mut |_| {}).unwrap();
     assert!(!relieved.cuts.is_empty() && relieved.worst() <= 0.035, "{}", relieved.worst());
     let chosen = relieved.front.iter().find(|p| p.cuts == relieved.cuts).unwrap();

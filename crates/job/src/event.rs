@@ -2,8 +2,8 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
-    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place, Reading,
-    RouteSheet, SeamChoice, Signature, Stage, StepNo, TestSpot, Visit,
+    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place,
+    Reading, RouteSheet, SeamChoice, Signature, Stage, StepNo, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

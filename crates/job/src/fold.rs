@@ -2,8 +2,8 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
-    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order,
-    PanelCuts, PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, Signature, Span, StepNo,
+    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
+    PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, Signature, Span, StepNo,
     StepRecord, StepState, TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;

@@ -272,7 +272,9 @@ fn write_files(args: &Args, panel: &Panel, pieces: &[Flattening]) -> Result<(), 
         let mut all = Vec::new();
         for (n, (piece, _)) in finished.iter().enumerate() {
             let name = if pieces.len() > 1 { format!("{stem}-{}", n + 1) } else { stem.clone() };
-            all.extend(piece.cut_outs.iter().enumerate().map(|(i, c)| (format!("{name}-cut-out-{}", i + 1), c)));
+            all.extend(
+                piece.cut_outs.iter().enumerate().map(|(i, c)| (format!("{name}-cut-out-{}", i + 1), c)),
+            );
             all.push((name, &piece.outline));
         }
         let svg = plane::svg::write_outlines(all.iter().map(|(name, o)| (name.as_str(), *o)));

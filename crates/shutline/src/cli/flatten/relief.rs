@@ -2,10 +2,12 @@
 
 use super::super::table;
 use super::{Args, Panel, figures, flips, refused, taken, unit, write_files};
-use ::flatten::{Cut, CutPlan, Flattening, Options, Relieved, Zone, ZonePart, ZoneRule, flatten_pieces, relieve};
+use ::flatten::{
+    Cut, CutPlan, Flattening, Options, Relieved, Zone, ZonePart, ZoneRule, flatten_pieces, relieve,
+};
 use effort::Effort;
 use serde_json::json;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use studio::Refusal;
 use units::Length;
 
@@ -21,7 +23,7 @@ pub(super) fn run(args: &Args, panel: &Panel, options: &Options) -> Result<(), R
             pieces.map(|pieces| Relieved { front: Vec::new(), cuts, pieces })
         }
         None => {
-            let zones = args.zones.as_deref().map(|path| zones(path, in_mm)).transpose()?.unwrap_or_default();
+            let zones = args.zones.as_ref().map(|path| zones(path, in_mm)).transpose()?.unwrap_or_default();
             relieve(mesh, &zones, options, &effort, silent)
         }
     };
@@ -116,7 +118,7 @@ fn piece(piece: &Flattening) -> serde_json::Value {
 }
 
 /// Lines over the panel, parted by empty lines of the file.
-fn cuts(path: &Path, in_mm: f64) -> Result<Vec<Cut>, Refusal> {
+fn cuts(path: &PathBuf, in_mm: f64) -> Result<Vec<Cut>, Refusal> {
     let text = crate::cli::read(path)?;
     let mut cuts = vec![Cut { points: Vec::new() }];
     for (n, line) in text.lines().enumerate() {
@@ -124,7 +126,8 @@ fn cuts(path: &Path, in_mm: f64) -> Result<Vec<Cut>, Refusal> {
             cuts.push(Cut { points: Vec::new() });
         } else if !line.trim_start().starts_with('#') {
             let (point, _) = numbers::<3>(line).filter(|(_, rest)| rest.is_empty()).ok_or_else(|| {
-                Refusal::invalid("A point needs three numbers", "Write x, y and z on a line.").at(place(path, n))
+                Refusal::invalid("A point needs three numbers", "Write x, y and z on a line.")
+                    .at(place(path, n))
             })?;
             cuts.last_mut().into_iter().for_each(|c| c.points.push(point.map(|x| x * in_mm)));
         }
@@ -133,7 +136,7 @@ fn cuts(path: &Path, in_mm: f64) -> Result<Vec<Cut>, Refusal> {
     Ok(cuts)
 }
 
-fn zones(path: &Path, in_mm: f64) -> Result<Vec<Zone>, Refusal> {
+fn zones(path: &PathBuf, in_mm: f64) -> Result<Vec<Zone>, Refusal> {
     let text = crate::cli::read(path)?;
     let lines =
         text.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.trim_start().starts_with('#'));

@@ -141,7 +141,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
         },
         JobEvent::CutsConsidered { cuts } => match cuts.plans.len() {
             0 => format!("{}: zones for cuts marked", cuts.panel.title()),
-            n => format!("{}: {} reckoned", cuts.panel.title(), counted(n, "way to cut it", "ways to cut it")),
+            n => {
+                format!("{}: {} reckoned", cuts.panel.title(), counted(n, "way to cut it", "ways to cut it"))
+            }
         },
         JobEvent::SeamChosen { choice } => {
             format!("{}: to be cut '{}'", choice.panel.title(), choice.plan)
