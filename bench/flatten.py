@@ -311,7 +311,7 @@ def report(asked, table, cleaned, relieved):
         out.write(line(["cuts", "pieces", "in sight, mm", "worst, searched", "laid flat"]) + line(["---"] * 5))
         for plan in answer["front"]:
             laid = plan["laid_flat"]
-            out.write(line([str(plan["cuts"]), str(plan["pieces"]), f"{plan['in_sight_mm']:.0f}",
+            out.write(line([str(plan["cuts"]), str(plan["pieces"]), f"{plan['in_sight_mm'] + 0:.0f}",
                             f"{100 * plan['worst_stretch']:.4f}", "" if laid is None else f"{100 * laid:.4f}"]))
         out.write(f"\nMade by `bench/flatten.py` on {datetime.date.today().isoformat()}. CPU seconds depend on what else the "
                   "machine does; ratios are of one run.\n")

@@ -423,6 +423,8 @@ impl Work<'_> {
             (self.done)(Stage::Film);
             match film {
                 Some(film) => flat = film,
+                // So near the limit that there is nothing to gain: the least worst stretch keeps it.
+                None if least_worst <= limit && self.effort.goes_on() => {}
                 None if least_worst <= limit => notes.push(Note::Unfinished),
                 None => notes.push(Note::LimitNotReached { limit }),
             }

@@ -228,7 +228,8 @@ impl<'a> Search<'a> {
         }
         let placed: Vec<(Cut, Flat)> = lines.iter().map(|line| self.on_panel(line)).collect::<Option<_>>()?;
         let seen = placed.iter().map(|(cut, film)| self.zones.in_sight(cut, film));
-        let in_sight = Length::mm(seen.collect::<Option<Vec<f64>>>()?.iter().sum());
+        let in_sight = seen.map(|mm| mm.map(Length::mm)).collect::<Option<Vec<Length>>>()?;
+        let in_sight = in_sight.into_iter().fold(Length::ZERO, |sum, l| sum + l);
         let cuts: Vec<Cut> = placed.into_iter().map(|(cut, _)| cut).collect();
         let Level { disk, flat, side } = self.level;
         let pieces = cut_open(disk, flat, lines, *side).ok()?;

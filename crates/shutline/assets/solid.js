@@ -143,14 +143,15 @@ function overlay(place, mesh, canvas, project) {
   let box = null;
   const read = () => {
     const lines = [[]];
-    for (const row of box.area.value.split("\n")) {
+    for (const row of box.area.value.trimStart().split("\n")) {
       const p = row.trim().split(/[\s,;]+/).map(Number);
       if (!row.trim()) lines.push([]); else if (p.length === 3 && p.every(Number.isFinite)) lines.at(-1).push(p);
     }
     return lines;
   };
   const write = (lines) => {
-    box.area.value = lines.map((l) => l.map((p) => p.map((c) => c.toFixed(1)).join(" ")).join("\n")).join("\n\n");
+    const kept = lines.filter((l, i) => l.length || i === lines.length - 1);
+    box.area.value = kept.map((l) => l.map((p) => p.map((c) => c.toFixed(1)).join(" ")).join("\n")).join("\n\n");
     tell();
   };
   const tell = () => {

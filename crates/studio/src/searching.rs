@@ -17,8 +17,9 @@ use units::{Length, Seed};
 /// Steps of a longer search: twenty times those of the first layout.
 const LONG: u64 = 5_000_000;
 
-/// Steps of a search for cuts: about a third is used by a panel of a meter.
+/// Steps that a search for cuts may take, and those that it takes as a rule, for its bar.
 const CUTS: u64 = 60_000;
+const USUAL: f64 = 8_000.0;
 
 /// What is searched.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -167,7 +168,8 @@ impl Studio {
         let heard = search.clone();
         let effort = Effort::steps(CUTS).with_cancel(search.cancel.clone()).with_listener(move |progress| {
             let mut state = heard.state();
-            state.done = state.done.max(0.8 * progress.done);
+            let share = (progress.done * CUTS as f64 / USUAL).min(1.0);
+            state.done = state.done.max(0.8 * share);
             if !progress.note.starts_with("worst") {
                 state.note = progress.note;
             }

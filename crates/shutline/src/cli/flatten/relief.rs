@@ -48,7 +48,8 @@ pub(super) fn run(args: &Args, panel: &Panel, options: &Options) -> Result<(), R
     if done.pieces.len() == 1 && done.cuts.is_empty() {
         println!("Uncut:");
     } else {
-        println!("{} cuts, {} pieces:", done.cuts.len(), done.pieces.len());
+        let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
+        println!("{}, {}:", counted(done.cuts.len(), "cut"), counted(done.pieces.len(), "piece"));
     }
     for piece in &done.pieces {
         figures(piece);

@@ -30,7 +30,7 @@ pub(super) fn part(
     html! {
         h4 id={ "cuts-" (flat.panel) } { "Ways to cut it" }
         @if let Some(front) = sketch::seam_front(flat, words) {
-            figure { (layout::drawing(drawing::front(&front, Medium::Page { id: &format!("s{i}") }))) }
+            figure.slim { (layout::drawing(drawing::front(&front, Medium::Page { id: &format!("s{i}") }))) }
         }
         (list(at, flat, free))
         @if free {
