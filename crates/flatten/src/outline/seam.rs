@@ -82,7 +82,7 @@ impl Rim {
         (from..=from + count).map(|k| flattening.surface.vertices[self.vertices[k % n] as usize]).collect()
     }
 
-    /// The places on the film where the sides of cuts run past places on the panel, each with the direction inward.
+    /// The places on the film where the sides of cuts run past places on the panel, mm.
     pub fn meeting(&self, flattening: &Flattening, places: &[[f64; 3]]) -> Vec<[f64; 2]> {
         let mut found = Vec::new();
         let n = self.vertices.len();
