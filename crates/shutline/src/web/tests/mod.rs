@@ -176,6 +176,7 @@ const POSTS: [&str; 22] = [
     "/shop/general",
     "/shop/person",
     "/shop/bay",
+    "/shop/tools",
     "/shop/hours",
     "/shop/prices",
     "/shop/limits",
