@@ -62,20 +62,18 @@ impl Worker<'_> {
         &mut self,
         board: &mut Board<'_>,
         patience: &Patience,
-    ) -> Result<usize, (f64, Vec<Spot>)> {
+    ) -> Result<(), (f64, Vec<Spot>)> {
         board.forget_weights();
         let mut best = (board.total(), board.spots());
         let mut strikes = 0;
-        let mut passes = 0;
         while strikes < patience.strikes && best.0 > 0.0 {
             let at_start = best.0;
             let mut without_gain = 0;
             while without_gain < patience.passes {
                 let finished = self.pass(board);
-                passes += 1;
                 let total = board.total();
                 if total <= 0.0 {
-                    return Ok(passes);
+                    return Ok(());
                 }
                 if total < best.0 {
                     without_gain = if total < best.0 * GAIN { 0 } else { without_gain + 1 };
@@ -92,6 +90,6 @@ impl Worker<'_> {
             strikes = if best.0 < at_start * GAIN { 0 } else { strikes + 1 };
             board.restore(&best.1);
         }
-        if best.0 <= 0.0 { Ok(passes) } else { Err(best) }
+        if best.0 <= 0.0 { Ok(()) } else { Err(best) }
     }
 }

@@ -1,15 +1,14 @@
-//! The shortest strip: shrink, separate, shrink again; stir when stuck; press at the end.
+//! The shortest strip: shrink in haste while that comes easily, then with patience, stirred when stuck; press at the end.
 
 use super::board::{Board, Spot};
 use super::separate::{Patience, Worker};
 
-/// Share of the strip by which exploration shrinks at the least, and at the most where it comes easily.
-const SHRINK: (f64, f64) = (0.001, 0.02);
-/// Passes up to which a success counts as easy.
-const EASY: usize = 6;
+/// Shares of the strip by which the first, short attempts shrink: at the most, and when they are over.
+const SPRINT: (f64, f64) = (0.02, 0.0003);
+const HASTE: Patience = Patience { passes: 30, strikes: 1 };
+/// Share by which patient exploration shrinks.
+const STEP: f64 = 0.001;
 const EXPLORE: Patience = Patience { passes: 200, strikes: 3 };
-/// For steps larger than the least: when they do not come soon, a smaller one does.
-const HASTE: Patience = Patience { passes: 15, strikes: 1 };
 const PRESS: Patience = Patience { passes: 100, strikes: 5 };
 /// Shares by which the final pressing shrinks, first and last.
 const PRESSING: (f64, f64) = (0.0005, 0.00001);
@@ -52,6 +51,7 @@ fn cut_to(board: &mut Board<'_>, end: f64) {
     board.set_space(space);
 }
 
+/// First in short attempts, then with patience.
 fn explore(
     board: &mut Board<'_>,
     worker: &mut Worker<'_>,
@@ -59,32 +59,22 @@ fn explore(
     shortest: f64,
     tell: &dyn Fn(f64),
 ) {
+    sprint(board, worker, best, shortest, tell);
+    board.restore(&best.spots);
     let origin = board.space.low[0];
-    let mut share = SHRINK.1;
     let mut pool: Vec<(f64, Vec<Spot>)> = Vec::new();
-    let mut end = shrunk(board, worker, best.end, origin, share).max(shortest);
+    let end = shrunk(board, worker, best.end, origin, STEP).max(shortest);
     cut_to(board, end);
     while worker.goes_on() && best.end > shortest + 1e-9 {
-        let patience = if share > SHRINK.0 { HASTE } else { EXPLORE };
-        match worker.separate(board, &patience) {
-            Ok(passes) => {
+        match worker.separate(board, &EXPLORE) {
+            Ok(()) => {
                 *best = Packed { spots: board.spots(), end: tight(board, shortest) };
                 tell(best.end);
                 pool.clear();
-                share =
-                    if passes <= EASY { (share * 1.5).min(SHRINK.1) } else { (share * 0.5).max(SHRINK.0) };
-                end = shrunk(board, worker, best.end, origin, share).max(shortest);
+                let end = shrunk(board, worker, best.end, origin, STEP).max(shortest);
                 cut_to(board, end);
             }
             Err((loss, spots)) => {
-                if share > SHRINK.0 {
-                    // too much at once: from the last success, by less
-                    share = SHRINK.0;
-                    board.restore(&best.spots);
-                    end = shrunk(board, worker, best.end, origin, share).max(shortest);
-                    cut_to(board, end);
-                    continue;
-                }
                 let at = pool.partition_point(|p| p.0 <= loss);
                 pool.insert(at, (loss, spots));
                 // low losses are taken more often: the distance from the best is half-normal
@@ -93,6 +83,31 @@ fn explore(
                 board.restore(&state);
                 stir(board, worker);
             }
+        }
+    }
+}
+
+/// Shortens in short attempts, each from the best layout so far and about a new line, by more where it comes easily and
+/// by less where not, until even small steps fail.
+fn sprint(
+    board: &mut Board<'_>,
+    worker: &mut Worker<'_>,
+    best: &mut Packed,
+    shortest: f64,
+    tell: &dyn Fn(f64),
+) {
+    let origin = board.space.low[0];
+    let mut share = SPRINT.0;
+    while share >= SPRINT.1 && worker.goes_on() && best.end > shortest + 1e-9 {
+        board.restore(&best.spots);
+        let end = shrunk(board, worker, best.end, origin, share).max(shortest);
+        cut_to(board, end);
+        if worker.separate(board, &HASTE).is_ok() {
+            *best = Packed { spots: board.spots(), end: tight(board, shortest) };
+            tell(best.end);
+            share = (share * 1.5).min(SPRINT.0);
+        } else {
+            share *= 0.7;
         }
     }
 }
