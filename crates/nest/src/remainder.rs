@@ -14,40 +14,113 @@ pub struct RemainderRule {
     pub long_side: Length,
 }
 
-/// An empty rectangle in the used part of a roll, or in a used offcut.
+/// An empty part of the used length of a roll, or of a used offcut.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Remainder {
     /// The roll or offcut it comes from.
     pub container: String,
-    /// Where it lies there.
+    /// Where it lies there: what is free around the rectangle, without necks narrower than the short side; the
+    /// rectangle alone where that is nearly all.
     pub outline: Outline,
-    /// Its side along x.
-    pub length: Length,
-    /// Its side along y.
-    pub width: Length,
+    /// The largest rectangle in it that was found.
+    pub rectangle: Bounds,
 }
 
-/// Empty rectangles worth keeping, largest first, apart from each other and from all pieces and bad spots by the gap.
-/// Found on a grid, so up to two cells (a twentieth of the short side, 2 to 10 mm) smaller than they could be.
+/// A remainder takes the outline of what is free when that has so much more area than the rectangle.
+const WORTH_AN_OUTLINE: f64 = 1.1;
+/// Kept from pieces beside the gap, mm, so that the outline may be drawn with fewer points.
+const SPARE: f64 = 2.0;
+/// Half the neck that a remainder may have at the least, as a share of the rule's short side.
+const NECK: f64 = 0.49;
+
+/// Empty parts worth keeping, largest first, apart from each other and from all pieces and bad spots by the gap; each
+/// holds a rectangle that the rule keeps. The rectangles are found on a grid, so up to two cells (a twentieth of the
+/// short side, 2 to 10 mm) smaller than they could be.
 pub fn remainders(instance: &Instance, layout: &Layout, rule: &RemainderRule) -> Vec<Remainder> {
     let cell = (rule.short_side.as_mm() / 20.0).clamp(2.0, 10.0);
-    let mut found = Vec::new();
+    let mut found: Vec<Remainder> = Vec::new();
     for container in &instance.containers {
-        let Some(mut grid) = Grid::of(instance, layout, container, cell) else { continue };
+        let Some(used) = Used::of(instance, layout, container) else { continue };
+        let mut grid = Grid::of(&used, instance.gap, cell);
+        let parts = used.free_parts(instance.gap, rule);
+        let mut kept: Vec<Outline> = Vec::new();
         while let Some(rectangle) = grid.largest(rule) {
-            grid.block_box(rectangle, instance.gap.as_mm());
-            found.extend(remainder(container, rectangle));
+            let Some(plain) = outline_of(rectangle) else { break };
+            let outline = parts
+                .iter()
+                .find(|part| part.contains(rectangle.center()))
+                .and_then(|part| used.remainder(part, &plain, instance.gap, &kept))
+                .unwrap_or(plain);
+            grid.block(&outline, instance.gap);
+            kept.push(outline.clone());
+            found.push(Remainder { container: container.id.clone(), outline, rectangle });
         }
     }
-    let area = |r: &Remainder| r.length.as_mm() * r.width.as_mm();
-    found.sort_by(|a, b| area(b).total_cmp(&area(a)));
+    found.sort_by(|a, b| b.outline.area().total_cmp(&a.outline.area()));
     found
 }
 
-fn remainder(container: &Container, b: Bounds) -> Option<Remainder> {
-    let corners = vec![b.low, Point::mm(b.high.x, b.low.y), b.high, Point::mm(b.low.x, b.high.y)];
-    let outline = Outline::new(corners).ok()?;
-    Some(Remainder { container: container.id.clone(), outline, length: b.width(), width: b.height() })
+fn outline_of(b: Bounds) -> Option<Outline> {
+    Outline::new(vec![b.low, Point::mm(b.high.x, b.low.y), b.high, Point::mm(b.low.x, b.high.y)]).ok()
+}
+
+/// The part of a container that a layout uses.
+struct Used {
+    outline: Outline,
+    /// Pieces and bad spots.
+    blocks: Vec<Outline>,
+}
+
+impl Used {
+    /// None for a container that holds no piece.
+    fn of(instance: &Instance, layout: &Layout, container: &Container) -> Option<Self> {
+        let mut blocks: Vec<Outline> = layout
+            .placements
+            .iter()
+            .filter(|p| p.container == container.id)
+            .filter_map(|p| Some(instance.pieces.iter().find(|q| q.id == p.piece)?.outline.placed(&p.pose)))
+            .collect();
+        if blocks.is_empty() {
+            return None;
+        }
+        let (ContainerKind::Roll { bad_spots, .. } | ContainerKind::Offcut { bad_spots, .. }) =
+            &container.kind;
+        blocks.extend(bad_spots.iter().cloned());
+        let outline = match &container.kind {
+            ContainerKind::Roll { width, .. } => {
+                let length = layout.used.iter().find(|u| u.container == container.id)?.length;
+                let high = Point::mm(length.as_mm(), width.as_mm());
+                outline_of(Bounds { low: Point::default(), high })?
+            }
+            ContainerKind::Offcut { outline, .. } => outline.clone(),
+        };
+        Some(Self { outline, blocks })
+    }
+
+    /// What is free and has no neck narrower than the rule's short side, in parts without holes.
+    fn free_parts(&self, gap: Length, rule: &RemainderRule) -> Vec<Outline> {
+        let radius = rule.short_side * NECK;
+        if radius <= Length::ZERO {
+            return Vec::new();
+        }
+        let away: Vec<Outline> =
+            self.blocks.iter().map(|b| b.grown(gap + Length::mm(SPARE) + radius)).collect();
+        let inner = self.outline.shrunk(radius);
+        let cores = inner.iter().flat_map(|part| part.whole_without(&away));
+        cores.map(|core| core.grown(radius)).collect()
+    }
+
+    /// A free part with the rectangle found in it; none where it would gain little, or come too near to anything.
+    fn remainder(&self, part: &Outline, plain: &Outline, gap: Length, kept: &[Outline]) -> Option<Outline> {
+        let joined = Outline::joined(&[part.clone(), plain.clone()]);
+        let [whole] = &joined[..] else { return None };
+        let outline = whole.simplified(Length::mm(SPARE / 2.0)).common(&self.outline).into_iter().next()?;
+        let apart = |other: &Outline| !outline.meets(other) && outline.distance(other) >= gap;
+        (outline.area() >= plain.area() * WORTH_AN_OUTLINE
+            && self.blocks.iter().all(apart)
+            && kept.iter().all(apart))
+        .then_some(outline)
+    }
 }
 
 /// Cells of a container; a cell is taken when anything comes near it.
@@ -63,44 +136,35 @@ struct Grid {
 const MOST_CELLS: f64 = 4e6;
 
 impl Grid {
-    /// None for a container that is not used.
-    fn of(instance: &Instance, layout: &Layout, container: &Container, cell: f64) -> Option<Self> {
-        let pieces: Vec<Outline> = layout
-            .placements
-            .iter()
-            .filter(|p| p.container == container.id)
-            .filter_map(|p| Some(instance.pieces.iter().find(|q| q.id == p.piece)?.outline.placed(&p.pose)))
-            .collect();
-        if pieces.is_empty() {
-            return None;
-        }
-        let (ContainerKind::Roll { bad_spots, .. } | ContainerKind::Offcut { bad_spots, .. }) =
-            &container.kind;
-        let bounds = match &container.kind {
-            ContainerKind::Roll { width, .. } => {
-                let length = layout.used.iter().find(|u| u.container == container.id)?.length;
-                Bounds { low: Point::default(), high: Point::mm(length.as_mm(), width.as_mm()) }
-            }
-            ContainerKind::Offcut { outline, .. } => outline.bounds(),
-        };
+    fn of(used: &Used, gap: Length, cell: f64) -> Self {
+        let bounds = used.outline.bounds();
         let area = bounds.width().as_mm() * bounds.height().as_mm();
         let cell = cell.max((area / MOST_CELLS).sqrt());
         let count = |length: Length| (length.as_mm() / cell + 1e-9).floor() as usize;
         let (columns, rows) = (count(bounds.width()), count(bounds.height()));
         let mut grid = Self { origin: bounds.low, cell, columns, rows, taken: vec![false; columns * rows] };
-        // a cell meets a shape only where its middle is within half a diagonal of it
-        let reach = Length::mm(cell * std::f64::consts::FRAC_1_SQRT_2);
-        for block in pieces.iter().chain(bad_spots) {
-            grid.mark(&block.grown(instance.gap + reach), true);
+        for block in &used.blocks {
+            grid.block(block, gap);
         }
-        if let ContainerKind::Offcut { outline, .. } = &container.kind {
+        // a rectangle's own cells lie inside it
+        if used.outline.area() < bounds.width() * bounds.height() * (1.0 - 1e-9) {
             let mut inside = Self { taken: vec![false; columns * rows], ..grid };
-            for part in outline.shrunk(reach) {
+            for part in used.outline.shrunk(grid.reach()) {
                 inside.mark(&part, true);
             }
             grid.taken.iter_mut().zip(&inside.taken).for_each(|(t, i)| *t |= !i);
         }
-        Some(grid)
+        grid
+    }
+
+    /// A cell meets a shape only where its middle is within half a diagonal of it.
+    fn reach(&self) -> Length {
+        Length::mm(self.cell * std::f64::consts::FRAC_1_SQRT_2)
+    }
+
+    /// Takes the cells that come nearer than the gap.
+    fn block(&mut self, outline: &Outline, gap: Length) {
+        self.mark(&outline.grown(gap + self.reach()), true);
     }
 
     fn middle(&self, row: usize) -> f64 {
@@ -124,23 +188,6 @@ impl Grid {
                 for c in from..((to + 1.0) as usize).min(self.columns) {
                     self.taken[row * self.columns + c] = value;
                 }
-            }
-        }
-    }
-
-    fn block_box(&mut self, b: Bounds, gap: f64) {
-        for row in 0..self.rows {
-            for column in 0..self.columns {
-                let low = Point::mm(
-                    self.origin.x + column as f64 * self.cell,
-                    self.origin.y + row as f64 * self.cell,
-                );
-                let high = low + Point::mm(self.cell, self.cell);
-                let apart = low.x >= b.high.x + gap
-                    || high.x <= b.low.x - gap
-                    || low.y >= b.high.y + gap
-                    || high.y <= b.low.y - gap;
-                self.taken[row * self.columns + column] |= !apart;
             }
         }
     }

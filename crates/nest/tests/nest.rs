@@ -290,14 +290,39 @@ fn remainders_are_empty_and_large_enough() {
     let found = remainders(&instance, &layout, &rule);
     assert_eq!(found.len(), 1);
     // 1520 − 5 − 900 − 4 = 611 mm across at the best, 510 mm along; less two cells of 10 mm
-    assert!(found[0].width.as_mm() >= 591.0 - 10.0 && found[0].width.as_mm() <= 611.0, "{:?}", found[0]);
-    assert!(found[0].length.as_mm() >= 490.0 && found[0].length.as_mm() <= 510.5, "{:?}", found[0]);
+    let (length, width) = (found[0].rectangle.width().as_mm(), found[0].rectangle.height().as_mm());
+    assert!((591.0 - 10.0..=611.0).contains(&width), "{:?}", found[0]);
+    assert!((490.0..=510.5).contains(&length), "{:?}", found[0]);
     let placed = instance.pieces[0].outline.placed(&layout.placements[0].pose);
     assert!(found[0].outline.distance(&placed).as_mm() >= 4.0);
     assert!(
         remainders(&instance, &layout, &RemainderRule { short_side: mm(650.0), long_side: mm(650.0) })
             .is_empty()
     );
+}
+
+/// Between two sloped pieces stays a triangle: no rectangle holds more than half of it.
+#[test]
+fn a_remainder_that_is_no_rectangle_keeps_its_outline() {
+    let slope = Outline::new(vec![Point::mm(0.0, 0.0), Point::mm(2000.0, 0.0), Point::mm(0.0, 1400.0)]).unwrap();
+    let mut piece = piece("a", slope, 1);
+    piece.rotations = Rotations::Steps(vec![0.0]);
+    let instance = job(vec![piece], vec![roll("R", 1520.0, 15000.0, 5.0)], 4.0);
+    let layout = complete(&instance, 5_000);
+    let rule = RemainderRule { short_side: mm(200.0), long_side: mm(300.0) };
+    let found = remainders(&instance, &layout, &rule);
+    let placed = instance.pieces[0].outline.placed(&layout.placements[0].pose);
+    let largest = &found[0];
+    let rectangle = largest.rectangle.width().as_mm() * largest.rectangle.height().as_mm();
+    assert!(largest.outline.area().as_mm2() > 1.4 * rectangle, "{largest:?}");
+    assert!(largest.outline.points().len() < 60, "{}", largest.outline.points().len());
+    for (i, r) in found.iter().enumerate() {
+        assert!(r.outline.distance(&placed).as_mm() >= 4.0 && !r.outline.meets(&placed));
+        assert!(found[..i].iter().all(|q| q.outline.distance(&r.outline).as_mm() >= 4.0 - 1e-9));
+        let b = r.outline.bounds();
+        assert!(b.low.x >= 0.0 && b.low.y >= 0.0 && b.high.y <= 1520.0);
+        assert!(b.high.x <= layout.used[0].length.as_mm());
+    }
 }
 
 #[test]

@@ -55,6 +55,23 @@ impl Outline {
         outlines(rings.simplify_shape_as::<i64>(FillRule::NonZero))
     }
 
+    /// What lies in both: outer rings, largest first.
+    pub fn common(&self, other: &Self) -> Vec<Self> {
+        let shapes = ring(self).overlay_as::<i64>(&ring(other), OverlayRule::Intersect, FillRule::NonZero);
+        let mut parts = outlines(shapes);
+        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
+        parts
+    }
+
+    /// The parts left after `cut` is taken away that have no hole in them, largest first.
+    pub fn whole_without(&self, cut: &[Self]) -> Vec<Self> {
+        let clip: Vec<_> = cut.iter().map(ring).collect();
+        let shapes = ring(self).overlay_as::<i64>(&clip, OverlayRule::Difference, FillRule::NonZero);
+        let mut parts = outlines(shapes.into_iter().filter(|shape| shape.len() == 1).collect());
+        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
+        parts
+    }
+
     /// What is left after `cut` is taken away: outer rings, largest first. A hole that `cut` leaves inside is not
     /// seen in them.
     pub fn without(&self, cut: &[Self]) -> Vec<Self> {
