@@ -63,6 +63,22 @@ pub enum CutState {
     Undone,
 }
 
+/// Film taken from one roll.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct RollCut {
+    /// The roll.
+    pub roll: String,
+    /// Its lot.
+    pub lot: String,
+    /// Roll width.
+    #[serde(rename = "width_mm")]
+    pub width: Length,
+    /// Length taken from it.
+    #[serde(rename = "length_mm")]
+    pub length: Length,
+}
+
 /// Pieces laid out on rolls and offcuts.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -89,6 +105,37 @@ pub struct CutPlan {
     /// The offcuts that it cuts from, as they were.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub offcuts: Vec<Offcut>,
+    /// Film from further rolls, where one does not hold everything.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub further: Vec<RollCut>,
+}
+
+impl CutPlan {
+    /// What is taken from rolls, the first roll first.
+    pub fn rolls(&self) -> impl Iterator<Item = RollCut> + '_ {
+        let first = RollCut {
+            roll: self.roll.clone(),
+            lot: self.lot.clone(),
+            width: self.roll_width,
+            length: self.length,
+        };
+        std::iter::once(first).chain(self.further.iter().cloned())
+    }
+
+    /// Length taken from all rolls.
+    pub fn film_length(&self) -> Length {
+        self.rolls().map(|r| r.length).sum()
+    }
+
+    /// Area taken from all rolls.
+    pub fn film_area(&self) -> Area {
+        self.rolls().map(|r| r.length * r.width).sum()
+    }
+
+    /// Whether a container is one of its rolls.
+    pub fn is_roll(&self, container: &str) -> bool {
+        self.rolls().any(|r| r.roll == container)
+    }
 }
 
 /// Which pieces must come from one batch: from one roll or one offcut, since batches differ a little in tint and gloss.

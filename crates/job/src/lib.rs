@@ -23,7 +23,7 @@ mod work;
 pub use arrival::{Arrival, Signature, Soil};
 pub use car::{Car, Customer, Drive, Material, PaintFinish};
 pub use event::{JobEvent, Note, PictureEntry};
-pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, LayoutWish, OneLot, Piece};
+pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, LayoutWish, OneLot, Piece, RollCut};
 pub use finding::{Finding, FindingKind, Severity};
 pub use fold::{Job, Stage};
 pub use gauge::{FoilReading, GaugeCheck, GaugeStudy, StudyReading};

@@ -304,7 +304,8 @@ fn remainders_are_empty_and_large_enough() {
 /// Between two sloped pieces stays a triangle: no rectangle holds more than half of it.
 #[test]
 fn a_remainder_that_is_no_rectangle_keeps_its_outline() {
-    let slope = Outline::new(vec![Point::mm(0.0, 0.0), Point::mm(2000.0, 0.0), Point::mm(0.0, 1400.0)]).unwrap();
+    let slope =
+        Outline::new(vec![Point::mm(0.0, 0.0), Point::mm(2000.0, 0.0), Point::mm(0.0, 1400.0)]).unwrap();
     let mut piece = piece("a", slope, 1);
     piece.rotations = Rotations::Steps(vec![0.0]);
     let instance = job(vec![piece], vec![roll("R", 1520.0, 15000.0, 5.0)], 4.0);

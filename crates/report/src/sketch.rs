@@ -59,9 +59,15 @@ pub fn nest_sheet(cut: &CutDrawing, span: Length, words: &Words) -> NestSheet {
         let outline = Outline::new(corners).ok()?;
         Some(NestPiece { number: p.number as u32, name: p.title.clone(), outline })
     });
-    let rests = cut.rests_mm.iter().map(|[x, y, w, h]| Remainder {
-        bounds: Bounds { low: Point::mm(*x, *y), high: Point::mm(x + w, y + h) },
-        words: format!("rest {}", size(Length::mm(*w), Length::mm(*h))),
+    let rests = cut.rests.iter().filter_map(|rest| {
+        let [x, y, w, h] = rest.rectangle_mm;
+        let [_, _, length, width] = rest.around_mm();
+        let around = size(Length::mm(length), Length::mm(width));
+        Some(Remainder {
+            outline: Outline::new(rest.corners_mm.iter().map(|c| Point::mm(c.0, c.1)).collect()).ok()?,
+            rectangle: Bounds { low: Point::mm(x, y), high: Point::mm(x + w, y + h) },
+            words: if rest.is_odd() { format!("rest within {around}") } else { format!("rest {around}") },
+        })
     });
     let rest = cut.there - cut.used;
     let stays = !cut.offcut && rest > Length::mm(1.0);

@@ -384,7 +384,20 @@ fn film_view() -> FilmView {
         width: Length::mm(if offcut { 600.0 } else { 1520.0 }),
         there: Length::mm(there),
         used: Length::mm(used),
-        rests_mm: if offcut { Vec::new() } else { vec![[3850.0, 1200.0, 1390.0, 297.0]] },
+        rests: if offcut {
+            Vec::new()
+        } else {
+            vec![CutRest {
+                corners_mm: vec![
+                    (3600.0, 1200.0),
+                    (5240.0, 1200.0),
+                    (5240.0, 1497.0),
+                    (3850.0, 1497.0),
+                    (3600.0, 1300.0),
+                ],
+                rectangle_mm: [3850.0, 1200.0, 1390.0, 297.0],
+            }]
+        },
         pieces,
         outline_mm: Vec::new(),
         bad_mm: Vec::new(),

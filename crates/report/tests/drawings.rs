@@ -271,7 +271,13 @@ fn roll(pieces: usize, step: f64) -> NestSheet {
         scale: (Length::mm(1000.0), "1 m".into()),
         span: Length::ZERO,
         remainders: vec![Remainder {
-            bounds: bounds(used - 900.0, 1000.0, 880.0, 400.0),
+            outline: ring(&[
+                (used - 1100.0, 1000.0),
+                (used - 20.0, 1000.0),
+                (used - 20.0, 1400.0),
+                (used - 900.0, 1400.0),
+            ]),
+            rectangle: bounds(used - 900.0, 1000.0, 880.0, 400.0),
             words: "offcut 880 × 400 mm".into(),
         }],
         pieces: shapes,

@@ -17,8 +17,10 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
     let mut fields = vec![Fact::words("Pieces", copies.to_string())];
     let plan = car.job.cut.as_ref().or(view.plan.as_ref());
     if let Some(plan) = plan.filter(|p| !p.roll.is_empty()) {
-        fields.push(Fact::words("Roll", plan.roll.clone()));
-        fields.push(Fact::words("Batch", super::or_dash(&plan.lot)));
+        let rolls: Vec<job::RollCut> = plan.rolls().collect();
+        let listed = |of: fn(&job::RollCut) -> &str| rolls.iter().map(of).collect::<Vec<_>>().join(", ");
+        fields.push(Fact::words("Roll", listed(|r| &r.roll)));
+        fields.push(Fact::words("Batch", super::or_dash(&listed(|r| &r.lot))));
     }
     fields.push(Fact::words("State", state(car)));
     let mut doc = Document::new(Template::Cut, car_of(car, Template::Cut, fields));
@@ -38,7 +40,7 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
         let alt = format!("{} to scale with {}", sheet.title, counted(cut.pieces.len(), "piece", "pieces"));
         first.push(doc.drawing(nest(&sheet, Medium::Alone), 100.0, &alt, ""));
     }
-    if view.drawings.iter().any(|d| !d.rests_mm.is_empty()) {
+    if view.drawings.iter().any(|d| !d.rests.is_empty()) {
         first.push(Block::key(&[(Hatch::Offcut, "rest that is kept: write roll, batch and size on it")]));
     }
     doc.section(Section::new("On the film", first));

@@ -19,11 +19,13 @@ pub struct NestPiece {
     pub outline: Outline,
 }
 
-/// An empty rectangle that is kept.
+/// An empty part that is kept.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remainder {
-    /// Where it lies.
-    pub bounds: Bounds,
+    /// Its edge.
+    pub outline: Outline,
+    /// The largest rectangle in it, where its words stand.
+    pub rectangle: Bounds,
     /// Its words, such as `offcut 1390 × 297 mm`.
     pub words: String,
 }
@@ -148,11 +150,11 @@ fn draw_row(pen: &mut Pen<'_>, sheet: &NestSheet, w: &Window) {
     }
     let mut taken: Vec<Rect> = Vec::new();
     for r in &sheet.remainders {
-        let (x0, x1) = (r.bounds.low.x.max(w.from), r.bounds.high.x.min(w.to));
-        if x0 < x1 {
-            let (y0, h) = (top + r.bounds.low.y, r.bounds.height().as_mm());
-            pen.hatched_rect(w.x(x0, u), y0, x1 - x0, h, Hatch::Offcut);
-            pen.rect("ln hair dash", w.x(x0, u), y0, x1 - x0, h);
+        let b = r.outline.bounds();
+        if b.high.x > w.from && b.low.x < w.to {
+            let path = outline_path(&r.outline, w, u);
+            pen.hatched_path(&path, Hatch::Offcut);
+            pen.path("ln hair dash", &path);
         }
     }
     if let Some(edge) = &sheet.edge {
@@ -177,8 +179,8 @@ fn draw_row(pen: &mut Pen<'_>, sheet: &NestSheet, w: &Window) {
     }
     numbers(pen, sheet, w, &mut taken);
     for r in &sheet.remainders {
-        let (x0, x1) = (r.bounds.low.x.max(w.from), r.bounds.high.x.min(w.to));
-        let wide = (x1 - x0) * 2.0 >= r.bounds.width().as_mm();
+        let (x0, x1) = (r.rectangle.low.x.max(w.from), r.rectangle.high.x.min(w.to));
+        let wide = (x1 - x0) * 2.0 >= r.rectangle.width().as_mm();
         if wide {
             remainder_words(pen, r, w, (x0 + x1) / 2.0, x1 - x0, &mut taken);
         }
@@ -339,10 +341,10 @@ fn places_inside(outline: &Outline, w: &Window, r: f64) -> Vec<(Point, f64, f64)
 /// The words of a remainder on a plain patch, if they fit without touching a number.
 fn remainder_words(pen: &mut Pen<'_>, r: &Remainder, w: &Window, mid: f64, wide: f64, taken: &mut Vec<Rect>) {
     let u = pen.unit();
-    let y = w.top + r.bounds.center().y + 4.5 * u;
+    let y = w.top + r.rectangle.center().y + 4.5 * u;
     let words = Text { x: w.x(mid, u), y, size: 12.0, anchor: Anchor::Middle, class: "", text: &r.words };
     let place = pen.extent(words).grown(2.0 * u);
-    let fits = place.w < wide && place.h < r.bounds.height().as_mm();
+    let fits = place.w < wide && place.h < r.rectangle.height().as_mm();
     if fits && !taken.iter().any(|t| t.meets(&place)) {
         pen.patched(words);
         taken.push(place);

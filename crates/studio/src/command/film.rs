@@ -175,6 +175,12 @@ impl Studio {
                 length: plan.length,
                 offcuts,
             });
+            changes.shop.extend(plan.further.into_iter().map(|r| ShopEvent::FilmReserved {
+                job: id.clone(),
+                roll: r.roll,
+                length: r.length,
+                offcuts: Vec::new(),
+            }));
             Ok(changes)
         })
     }
@@ -223,6 +229,12 @@ impl Studio {
                 length: plan.length,
                 kept,
             });
+            changes.shop.extend(plan.further.iter().map(|r| ShopEvent::FilmCut {
+                job: id.clone(),
+                roll: r.roll.clone(),
+                length: r.length,
+                kept: Vec::new(),
+            }));
             Ok(changes)
         })
     }
@@ -298,12 +310,17 @@ pub(crate) fn lay(
         for piece in pieces.into_iter().filter(|p| !job.laid.iter().any(|l| l.piece == p.id)) {
             let container =
                 plan.placements.iter().find(|p| p.piece == piece.id).map_or(&plan.roll, |p| &p.container);
-            let offcut = shop.offcuts.iter().find(|o| o.id == *container);
+            // an offcut that is cut up is gone from the shelf, but not from the plan
+            let offcut = plan.offcuts.iter().chain(&shop.offcuts).find(|o| o.id == *container);
+            let roll = plan.rolls().find(|r| r.roll == *container);
             laid.push(LaidPiece {
                 piece: piece.id.clone(),
                 panel: panel.clone(),
                 roll: container.clone(),
-                lot: offcut.map_or_else(|| plan.lot.clone(), |o| o.lot.clone()),
+                lot: offcut
+                    .map(|o| o.lot.clone())
+                    .or(roll.map(|r| r.lot))
+                    .unwrap_or_else(|| plan.lot.clone()),
                 at: now,
                 by: by.to_owned(),
             });

@@ -45,6 +45,33 @@ pub struct CutPiece {
     pub at: CutPlacement,
 }
 
+/// What is left over and goes on the shelf.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CutRest {
+    /// Its corners, in mm.
+    pub corners_mm: Vec<(f64, f64)>,
+    /// The largest rectangle in it: x, y, length, width, in mm.
+    pub rectangle_mm: [f64; 4],
+}
+
+impl CutRest {
+    /// Whether it is more than its rectangle.
+    pub fn is_odd(&self) -> bool {
+        let [x, y, length, width] = self.rectangle_mm;
+        let inside = |p: &(f64, f64)| {
+            (x - 0.5..=x + length + 0.5).contains(&p.0) && (y - 0.5..=y + width + 0.5).contains(&p.1)
+        };
+        !self.corners_mm.iter().all(inside)
+    }
+
+    /// The box around it: x, y, length, width, in mm.
+    pub fn around_mm(&self) -> [f64; 4] {
+        let low = self.corners_mm.iter().fold([f64::INFINITY; 2], |m, p| [m[0].min(p.0), m[1].min(p.1)]);
+        let high = self.corners_mm.iter().fold([f64::NEG_INFINITY; 2], |m, p| [m[0].max(p.0), m[1].max(p.1)]);
+        [low[0], low[1], high[0] - low[0], high[1] - low[1]]
+    }
+}
+
 /// One roll or offcut with what lies on it.
 #[derive(Clone, Debug)]
 pub struct CutDrawing {
@@ -60,8 +87,8 @@ pub struct CutDrawing {
     pub used: Length,
     /// Pieces.
     pub pieces: Vec<CutPiece>,
-    /// Rests worth keeping: x, y, length, width, in mm.
-    pub rests_mm: Vec<[f64; 4]>,
+    /// Rests worth keeping.
+    pub rests: Vec<CutRest>,
     /// Corners of an offcut that is no rectangle.
     pub outline_mm: Vec<(f64, f64)>,
     /// Places that cannot be used: x, y, length, width, in mm.

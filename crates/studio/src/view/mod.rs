@@ -21,7 +21,7 @@ pub use car::{CarTag, CarView, Caution, StageMark, StageState};
 pub use clash::Clash;
 pub(crate) use clash::as_it_is;
 pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
-pub use film::{CutDrawing, CutPiece, FilmChoice, FilmView, LayoutSource, PieceRow};
+pub use film::{CutDrawing, CutPiece, CutRest, FilmChoice, FilmView, LayoutSource, PieceRow};
 pub(crate) use flat::shapes;
 pub use flat::{FlatView, LaidView, SeamPlan, ShapeView, seam_plans, seen_lines};
 pub use gauges::GaugeView;

@@ -1,11 +1,13 @@
 //! From a layout to what is shown of it: pieces on rolls and offcuts, figures, rests, what each choice costs.
 
 use super::layout::{Layout, is_whole, offcut_of, roll_of, to_cut, to_place, widest};
-use super::{area_of, outline_of};
+use super::{area_of, outline_of, round};
 use crate::figure::Figure;
 use crate::studio::Studio;
-use crate::view::{CutDrawing, CutPiece, FilmChoice, FilmView, LayoutSource, PieceRow};
-use job::{CutPlacement, CutPlan, CutState, LayoutWish, Offcut, OneLot, Piece, Roll, Shop, ShopSettings};
+use crate::view::{CutDrawing, CutPiece, CutRest, FilmChoice, FilmView, LayoutSource, PieceRow};
+use job::{
+    CutPlacement, CutPlan, CutState, LayoutWish, Offcut, OneLot, Piece, Roll, RollCut, Shop, ShopSettings,
+};
 use nest::{Container, ContainerKind, Instance, Outcome, Placement, Reason, RemainderRule};
 use units::{Area, Length, Money};
 
@@ -14,17 +16,20 @@ pub(super) fn accepted(plan: &CutPlan, pieces: &[Piece], shop: &Shop) -> FilmVie
     let mut view = begun(pieces);
     let cut = plan.state == CutState::Cut;
     view.source = if cut { LayoutSource::Cut } else { LayoutSource::Accepted };
-    let known = shop.rolls.iter().find(|r| r.id == plan.roll);
-    let roll = Roll {
-        id: plan.roll.clone(),
-        lot: plan.lot.clone(),
-        width: plan.roll_width,
-        left: known.map_or(plan.length, |r| if cut { r.left + plan.length } else { r.left }).max(plan.length),
-        margin: known.map_or(Length::ZERO, |r| r.margin),
-        // of a roll that is cut, what was there is gone with the film
-        bad_spots_mm: known.filter(|_| !cut).map_or_else(Vec::new, |r| r.bad_spots_mm.clone()),
-        grain: known.map_or_else(Default::default, |r| r.grain),
-        ..Roll::default()
+    let then = |taken: RollCut| {
+        let known = shop.rolls.iter().find(|r| r.id == taken.roll);
+        let left = known.map_or(taken.length, |r| if cut { r.left + taken.length } else { r.left });
+        Roll {
+            id: taken.roll,
+            lot: taken.lot,
+            width: taken.width,
+            left: left.max(taken.length),
+            margin: known.map_or(Length::ZERO, |r| r.margin),
+            // of a roll that is cut, what was there is gone with the film
+            bad_spots_mm: known.filter(|_| !cut).map_or_else(Vec::new, |r| r.bad_spots_mm.clone()),
+            grain: known.map_or_else(Default::default, |r| r.grain),
+            ..Roll::default()
+        }
     };
     let on = |id: &str| plan.placements.iter().any(|p| p.container == id);
     let mut offcuts = plan.offcuts.clone();
@@ -33,7 +38,7 @@ pub(super) fn accepted(plan: &CutPlan, pieces: &[Piece], shop: &Shop) -> FilmVie
     offcuts.extend(shop.offcuts.iter().filter(missing).cloned());
     let layout = Layout {
         pieces: pieces.to_vec(),
-        roll: Some(roll.clone()),
+        rolls: plan.rolls().map(then).collect(),
         offcuts,
         gap: shop.settings.gap,
         one_lot: OneLot::No,
@@ -61,8 +66,8 @@ pub(super) fn accepted(plan: &CutPlan, pieces: &[Piece], shop: &Shop) -> FilmVie
     let drawn = sound.unwrap_or_else(|_| nest::Layout { placements, ..nest::Layout::default() });
     instance.gap = shop.settings.gap;
     let rests = kept_rests(&instance, &drawn, &shop.settings);
-    view.drawings = drawings(&layout, &roll, &drawn, &rests, &view.pieces, Some(plan.length));
-    view.figures = figures(plan, &drawn, &layout, &roll);
+    view.drawings = drawings(&layout, &drawn, &rests, &view.pieces, Some(plan));
+    view.figures = figures(plan, &drawn, &layout);
     view
 }
 
@@ -70,11 +75,11 @@ pub(super) fn accepted(plan: &CutPlan, pieces: &[Piece], shop: &Shop) -> FilmVie
 pub(super) fn proposed(studio: &Studio, layout: &Layout, wish: &LayoutWish, shop: &Shop) -> FilmView {
     let mut view = begun(&layout.pieces);
     view.wish = wish.clone();
-    let Some(roll) = &layout.roll else {
+    if layout.rolls.is_empty() {
         view.problem =
             Some("There is no roll with film left. Receive a roll under stock, then lay out again.".into());
         return view;
-    };
+    }
     let Some(instance) = layout.instance() else {
         view.problem = Some("A piece has no proper outline. Load its outline again.".into());
         return view;
@@ -93,16 +98,17 @@ pub(super) fn proposed(studio: &Studio, layout: &Layout, wish: &LayoutWish, shop
         }
         let Some(outcome) = layout.outcome(&studio.results) else { return view };
         if !outcome.is_complete() {
-            view.problem = Some(problem(&outcome, roll));
+            view.problem = Some(problem(&outcome, &layout.rolls));
         }
         outcome.layout.clone()
     };
     let rests = kept_rests(&instance, &drawn, &shop.settings);
-    view.drawings = drawings(layout, roll, &drawn, &rests, &view.pieces, None);
+    view.drawings = drawings(layout, &drawn, &rests, &view.pieces, None);
     if view.problem.is_none() {
-        let plan = plan(layout, roll, &drawn);
-        view.figures = figures(&plan, &drawn, layout, roll);
-        view.plan = Some(plan);
+        if let Some(plan) = plan(layout, &drawn) {
+            view.figures = figures(&plan, &drawn, layout);
+            view.plan = Some(plan);
+        }
     }
     view
 }
@@ -126,7 +132,7 @@ pub(crate) fn choices(
         ),
     ];
     let wide = widest(pieces);
-    let own = Layout::on_shelf(id, pieces.to_vec(), shop, &bare).roll.map(|r| r.id);
+    let own = Layout::on_shelf(id, pieces.to_vec(), shop, &bare).rolls.into_iter().next().map(|r| r.id);
     let others = shop.rolls.iter().filter(|r| {
         r.width - r.margin * 2.0 >= wide && r.free() > r.margin * 2.0 && Some(&r.id) != own.as_ref()
     });
@@ -151,24 +157,32 @@ pub(crate) fn choices(
                 layout.known(&studio.results)
             };
             let chosen = wish == bare;
-            let Some((outcome, roll)) = outcome.zip(layout.roll.as_ref()) else {
+            let Some(outcome) = outcome else {
                 return FilmChoice { title, wish, chosen, ..FilmChoice::default() };
             };
-            let length = used_on(&outcome.layout, &roll.id);
+            let used: Vec<(&Roll, Length)> = layout
+                .rolls
+                .iter()
+                .map(|r| (r, used_on(&outcome.layout, &r.id)))
+                .filter(|u| u.1 > Length::ZERO)
+                .collect();
+            let names: Vec<&str> = used.iter().map(|(r, _)| r.id.as_str()).collect();
+            let price = |(roll, length): &(&Roll, Length)| {
+                let real = shop.rolls.iter().find(|r| r.id == roll.id)?;
+                Money::from_estimate(real.cost_m2.as_estimate() * (*length * roll.width).as_m2())
+            };
+            let costs: Option<Vec<Money>> = used.iter().map(price).collect();
             let on = |o: &&Offcut| outcome.layout.placements.iter().any(|p| p.container == o.id);
-            let real = shop.rolls.iter().find(|r| r.id == roll.id);
             FilmChoice {
                 title,
                 wish,
                 chosen,
                 known: true,
                 complete: outcome.is_complete(),
-                roll: roll.id.clone(),
-                length,
-                film: length * roll.width,
-                cost: real.and_then(|r| {
-                    Money::from_estimate(r.cost_m2.as_estimate() * (length * roll.width).as_m2())
-                }),
+                roll: names.join(", "),
+                length: used.iter().map(|u| u.1).sum(),
+                film: used.iter().map(|(r, length)| *length * r.width).sum(),
+                cost: costs.map(|c| c.into_iter().sum()),
                 offcuts: layout.offcuts.iter().filter(on).count(),
             }
         })
@@ -216,13 +230,14 @@ fn rows(pieces: &[Piece]) -> Vec<PieceRow> {
         .collect()
 }
 
-fn problem(outcome: &Outcome, roll: &Roll) -> String {
+fn problem(outcome: &Outcome, rolls: &[Roll]) -> String {
     let mut said: Vec<String> = outcome.reasons.iter().map(ToString::to_string).collect();
     if outcome.reasons.iter().any(|r| matches!(r, Reason::NoRoom { .. })) {
+        let free: Vec<String> =
+            rolls.iter().map(|r| format!("roll {} has {:.2} m free", r.id, r.left.as_m())).collect();
         said.push(format!(
-            "Roll {} has {:.2} m free: receive another roll, or free film that other jobs have set aside.",
-            roll.id,
-            roll.left.as_m()
+            "Of this film {}: receive another roll, or free film that other jobs have set aside.",
+            free.join(", ")
         ));
     }
     said.join(" ")
@@ -243,14 +258,13 @@ fn used_on(layout: &nest::Layout, roll: &str) -> Length {
 
 fn drawings(
     layout: &Layout,
-    roll: &Roll,
     laid: &nest::Layout,
     rests: &[nest::Remainder],
     rows: &[PieceRow],
-    booked: Option<Length>,
+    booked: Option<&CutPlan>,
 ) -> Vec<CutDrawing> {
     let containers: Vec<Container> =
-        layout.offcuts.iter().filter_map(offcut_of).chain([roll_of(roll)]).collect();
+        layout.offcuts.iter().filter_map(offcut_of).chain(layout.rolls.iter().map(roll_of)).collect();
     containers
         .iter()
         .filter_map(|container| {
@@ -270,25 +284,34 @@ fn drawings(
             if pieces.is_empty() {
                 return None;
             }
-            let rests_mm = rests
+            let rests = rests
                 .iter()
                 .filter(|r| r.container == *id)
                 .map(|r| {
-                    let b = r.outline.bounds();
-                    [b.low.x, b.low.y, r.length.as_mm(), r.width.as_mm()]
+                    let b = r.rectangle;
+                    CutRest {
+                        corners_mm: r.outline.points().iter().map(|p| (p.x, p.y)).collect(),
+                        rectangle_mm: [b.low.x, b.low.y, b.width().as_mm(), b.height().as_mm()],
+                    }
                 })
                 .collect();
             Some(match &container.kind {
-                ContainerKind::Roll { .. } => CutDrawing {
+                ContainerKind::Roll { width, length_left, .. } => CutDrawing {
                     container: id.clone(),
                     offcut: false,
-                    width: roll.width,
-                    there: roll.left,
-                    used: booked.unwrap_or_else(|| used_on(laid, id)),
+                    width: *width,
+                    there: *length_left,
+                    used: booked
+                        .and_then(|plan| plan.rolls().find(|r| r.roll == *id))
+                        .map_or_else(|| used_on(laid, id), |r| r.length),
                     pieces,
-                    rests_mm,
+                    rests,
                     outline_mm: Vec::new(),
-                    bad_mm: roll.bad_spots_mm.clone(),
+                    bad_mm: layout
+                        .rolls
+                        .iter()
+                        .find(|r| r.id == *id)
+                        .map_or_else(Vec::new, |r| r.bad_spots_mm.clone()),
                 },
                 ContainerKind::Offcut { outline, .. } => {
                     let known = layout.offcuts.iter().find(|o| o.id == *id);
@@ -301,7 +324,7 @@ fn drawings(
                         there: known.map_or(Length::ZERO, |o| o.length),
                         used: known.map_or(Length::ZERO, |o| o.length),
                         pieces,
-                        rests_mm,
+                        rests,
                         outline_mm: if odd { corners.collect() } else { Vec::new() },
                         bad_mm: known.map_or_else(Vec::new, |o| o.bad_spots_mm.clone()),
                     }
@@ -311,35 +334,58 @@ fn drawings(
         .collect()
 }
 
-fn plan(layout: &Layout, roll: &Roll, laid: &nest::Layout) -> CutPlan {
+/// None without a roll.
+fn plan(layout: &Layout, laid: &nest::Layout) -> Option<CutPlan> {
+    let taken = |r: &Roll| RollCut {
+        roll: r.id.clone(),
+        lot: r.lot.clone(),
+        width: r.width,
+        length: Length::mm(used_on(laid, &r.id).as_mm().ceil()),
+    };
+    // the first roll that is cut stands first; where all lies on offcuts, the one that would be
+    let mut rolls: Vec<RollCut> = layout.rolls.iter().map(taken).collect();
+    rolls.sort_by_key(|r| r.length <= Length::ZERO);
+    let mut rolls = rolls.into_iter();
+    let first = rolls.next()?;
     let on = |o: &&Offcut| laid.placements.iter().any(|p| p.container == o.id);
-    CutPlan {
+    Some(CutPlan {
         at: jiff::Timestamp::UNIX_EPOCH,
-        roll: roll.id.clone(),
-        lot: roll.lot.clone(),
-        roll_width: roll.width,
-        length: Length::mm(used_on(laid, &roll.id).as_mm().ceil()),
+        roll: first.roll,
+        lot: first.lot,
+        roll_width: first.width,
+        length: first.length,
+        further: rolls.filter(|r| r.length > Length::ZERO).collect(),
         pieces_area: layout.pieces.iter().map(|p| area_of(p) * f64::from(p.count)).sum(),
         placements: laid.placements.iter().map(to_cut).collect::<Vec<CutPlacement>>(),
         state: CutState::Reserved,
         offcuts: layout.offcuts.iter().filter(on).cloned().collect(),
-    }
+    })
 }
 
-fn figures(plan: &CutPlan, laid: &nest::Layout, layout: &Layout, roll: &Roll) -> Vec<Figure> {
-    let used = plan.length;
-    let bound = layout_bound(plan, layout);
+fn figures(plan: &CutPlan, laid: &nest::Layout, layout: &Layout) -> Vec<Figure> {
+    let mut used = Figure::new("Length used", format!("{:.2}", plan.film_length().as_m()), "m").by(
+        "from the loose end of each roll to the cut across it, margin included",
+        "computed layout, checked piece by piece against the outlines",
+    );
+    for taken in plan.rolls() {
+        let free = layout.rolls.iter().find(|r| r.id == taken.roll).map_or(taken.length, |r| r.left);
+        used = used.from(
+            "Roll",
+            format!(
+                "{} ({:.0} mm wide, {:.2} m free): {:.2} m",
+                taken.roll,
+                taken.width.as_mm(),
+                free.as_m(),
+                taken.length.as_m()
+            ),
+        );
+    }
+    if plan.further.is_empty() {
+        let bound = layout_bound(plan, layout);
+        used = used.from("No layout on this roll alone is shorter than", format!("{:.2} m", bound.as_m()));
+    }
     let mut figures = vec![
-        Figure::new("Length used", format!("{:.2}", used.as_m()), "m")
-            .by(
-                "from the loose end of the roll to the cut across it, margin included",
-                "computed layout, checked piece by piece against the outlines",
-            )
-            .from(
-                "Roll",
-                format!("{} ({:.0} mm wide, {:.2} m free)", roll.id, roll.width.as_mm(), roll.left.as_m()),
-            )
-            .from("No layout on this roll alone is shorter than", format!("{:.2} m", bound.as_m())),
+        used,
         Figure::new("Covered by pieces", format!("{:.1}", laid.density * 100.0), "%")
             .by("area of the pieces over the area of the film used", "computed layout")
             .from("Pieces", format!("{:.2} m²", plan.pieces_area.as_m2())),
@@ -377,24 +423,30 @@ pub fn offcuts_of(
     id: &job::JobId,
     on: jiff::civil::Date,
 ) -> Vec<Offcut> {
-    let rests = view.drawings.iter().flat_map(|d| d.rests_mm.iter().map(move |r| (d, r)));
+    let rests = view.drawings.iter().flat_map(|d| d.rests.iter().map(move |r| (d, r)));
     rests
         .enumerate()
-        .map(|(i, (drawing, [_, _, length, width]))| {
+        .map(|(i, (drawing, rest))| {
+            let [x, y, length, width] = rest.around_mm();
+            let corner = |(px, py): &(f64, f64)| [round(px - x), round(py - y)];
+            let odd = rest.is_odd();
             // a rest of an offcut stays of the roll and batch that the offcut was of
             let from = plan.offcuts.iter().find(|o| drawing.offcut && o.id == drawing.container);
             Offcut {
                 id: format!("{id}-{}", i + 1),
-                roll: from.map_or_else(|| plan.roll.clone(), |o| o.roll.clone()),
+                roll: from.map_or_else(|| drawing.container.clone(), |o| o.roll.clone()),
                 film: from.map_or_else(|| film.to_owned(), |o| o.film.clone()),
                 lot: match from {
                     Some(offcut) => offcut.lot.clone(),
-                    None if drawing.offcut => String::new(),
-                    None => plan.lot.clone(),
+                    None => {
+                        plan.rolls().find(|r| r.roll == drawing.container).map_or_else(String::new, |r| r.lot)
+                    }
                 },
-                length: Length::mm(length.floor()),
-                width: Length::mm(width.floor()),
+                // a rectangle is cut to whole millimeters
+                length: Length::mm(if odd { length } else { length.floor() }),
+                width: Length::mm(if odd { width } else { width.floor() }),
                 since: on,
+                outline_mm: if odd { rest.corners_mm.iter().map(corner).collect() } else { Vec::new() },
                 ..Offcut::default()
             }
         })

@@ -21,7 +21,8 @@ const WASTE: f64 = 1.45;
 #[derive(Clone, Debug, Serialize)]
 pub struct Layout {
     pub(super) pieces: Vec<Piece>,
-    pub(super) roll: Option<Roll>,
+    /// The roll to cut from; further ones where it does not hold everything.
+    pub(super) rolls: Vec<Roll>,
     pub(super) offcuts: Vec<Offcut>,
     pub(super) gap: Length,
     pub(super) one_lot: OneLot,
@@ -46,24 +47,23 @@ impl Layout {
         if wish.no_offcuts {
             offcuts.clear();
         }
-        let roll = pick_roll(rolls(id, shop), &pieces, wish.roll.as_deref());
+        let rolls = pick_rolls(rolls(id, shop), &pieces, wish.roll.as_deref());
         let there = |p: &&CutPlacement| {
             let locked = wish.locked.iter().any(|(piece, copy)| *piece == p.piece && *copy == p.copy);
             let piece = pieces.iter().any(|q| q.id == p.piece && p.copy < q.count);
-            let on = roll.as_ref().is_some_and(|r| r.id == p.container)
-                || offcuts.iter().any(|o| o.id == p.container);
+            let on = rolls.iter().any(|r| r.id == p.container) || offcuts.iter().any(|o| o.id == p.container);
             locked && piece && on
         };
         let locked = wish.placements.iter().filter(there).cloned().collect();
-        Self { pieces, roll, offcuts, gap: shop.settings.gap, one_lot: wish.one_lot, locked }
+        Self { pieces, rolls, offcuts, gap: shop.settings.gap, one_lot: wish.one_lot, locked }
     }
 
     /// The engine's job; none where a piece has no outline or there is no roll.
     pub fn instance(&self) -> Option<Instance> {
-        let roll = self.roll.as_ref()?;
+        let roll = self.rolls.first()?;
         let pieces: Option<Vec<nest::Piece>> = self.pieces.iter().map(|p| self.piece(p, roll)).collect();
         let mut containers: Vec<Container> = self.offcuts.iter().filter_map(offcut_of).collect();
-        containers.push(roll_of(roll));
+        containers.extend(self.rolls.iter().map(roll_of));
         let locked = self.locked.iter().map(to_place).collect();
         Some(Instance { pieces: pieces?, containers, gap: self.gap, locked })
     }
@@ -119,18 +119,27 @@ fn rolls(id: &JobId, shop: &Shop) -> Vec<Roll> {
     rolls
 }
 
-/// The roll that was asked for, else the oldest that can hold everything, else the one that holds most.
-fn pick_roll(mut rolls: Vec<Roll>, pieces: &[Piece], wanted: Option<&str>) -> Option<Roll> {
-    if let Some(roll) = rolls.iter().find(|r| Some(r.id.as_str()) == wanted) {
-        return Some(roll.clone());
-    }
+/// The roll that was asked for, else the oldest that can hold everything, else the one that holds most; and after it, as
+/// long as they do not hold everything, further rolls of the same film, the oldest first.
+fn pick_rolls(mut rolls: Vec<Roll>, pieces: &[Piece], wanted: Option<&str>) -> Vec<Roll> {
     let need: Area = pieces.iter().map(|p| area_of(p) * f64::from(p.count)).sum();
     let wide = widest(pieces);
     let fits = |r: &Roll| r.width - r.margin * 2.0 >= wide;
     rolls.sort_by(|a, b| (!fits(a)).cmp(&!fits(b)).then(a.since.cmp(&b.since)).then(a.id.cmp(&b.id)));
     let holds = |r: &&Roll| fits(r) && r.left * r.width >= need * WASTE;
     let most = || rolls.iter().filter(|r| fits(r)).max_by(|a, b| a.left.total_cmp(&b.left));
-    rolls.iter().find(holds).or_else(most).or_else(|| rolls.first()).cloned()
+    let asked = rolls.iter().find(|r| Some(r.id.as_str()) == wanted);
+    let first = asked.or_else(|| rolls.iter().find(holds)).or_else(most).or_else(|| rolls.first());
+    let Some(first) = first.cloned() else { return Vec::new() };
+    let alike = |r: &&Roll| r.id != first.id && r.film == first.film && r.grain == first.grain && fits(r);
+    let mut held = first.left * first.width;
+    let further = rolls.iter().filter(alike).take_while(|r| {
+        let short = held < need * WASTE;
+        held += r.left * r.width;
+        short
+    });
+    let further: Vec<Roll> = further.cloned().collect();
+    std::iter::once(first).chain(further).collect()
 }
 
 /// Least width of the piece that needs most.

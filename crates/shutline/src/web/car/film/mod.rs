@@ -39,9 +39,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let cut = job.cut.as_ref();
     let state = cut.map(|c| c.state);
     let lead = match (state, cut) {
-        (Some(CutState::Cut), Some(c)) => html! { "Cut from roll " (c.roll) ", batch " (c.lot) "." },
+        (Some(CutState::Cut), Some(c)) => html! { "Cut from " (rolls_of(c)) "." },
         (Some(CutState::Reserved), Some(c)) => {
-            html! { "Layout accepted, film set aside on roll " (c.roll) ", batch " (c.lot) "." }
+            html! { "Layout accepted, film set aside on " (rolls_of(c)) "." }
         }
         _ if view.pieces.is_empty() => html! { "This order has no film." },
         _ if view.source == LayoutSource::Kept => html! { "Laid out and kept, not accepted yet." },
@@ -79,22 +79,30 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     Ok(framed(at, &base, &returned, lead, acts, body))
 }
 
+fn rolls_of(plan: &CutPlan) -> String {
+    let rolls: Vec<String> = plan.rolls().map(|r| format!("roll {}, batch {}", r.roll, r.lot)).collect();
+    rolls.join("; ")
+}
+
 /// What was cut.
 fn was_cut(at: &Sheet, plan: &CutPlan) -> Markup {
     let words = &at.desk.words;
-    let (length, unit) = words.long_length(plan.length);
+    let (length, unit) = words.long_length(plan.film_length());
     let (area, area_unit) = words.area(plan.pieces_area);
-    let (width, width_unit) = words.small_length(plan.roll_width);
     let offcuts: BTreeSet<&str> =
-        plan.placements.iter().map(|p| p.container.as_str()).filter(|c| *c != plan.roll).collect();
+        plan.placements.iter().map(|p| p.container.as_str()).filter(|c| !plan.is_roll(c)).collect();
     section(
         "layout",
         "What was cut",
         html! {
             (layout::facts(&[
-                ("Roll", html! { (plan.roll) ", " (layout::quantity(width, width_unit)) " wide" }),
-                ("Batch", html! { (plan.lot) }),
-                ("Taken from the roll", layout::quantity(length, unit)),
+                (if plan.further.is_empty() { "Roll" } else { "Rolls" }, html! { @for (i, r) in plan.rolls().enumerate() {
+                    @let (width, unit) = words.small_length(r.width);
+                    @let (length, length_unit) = words.long_length(r.length);
+                    @if i > 0 { br; }
+                    (r.roll) ", " (layout::quantity(width, unit)) " wide, batch " (r.lot) ": " (layout::quantity(length, length_unit))
+                } }),
+                ("Taken from rolls", layout::quantity(length, unit)),
                 ("Pieces", html! { (plan.placements.len()) ", " (layout::quantity(area, area_unit)) }),
                 ("Offcuts used", html! { @if offcuts.is_empty() { "none" } @else { (offcuts.into_iter().collect::<Vec<_>>().join(", ")) } }),
                 ("Accepted", html! { (words.moment(plan.at)) }),
@@ -120,7 +128,7 @@ fn sheets(at: &Sheet, view: &FilmView) -> Markup {
             @if view.drawings.iter().any(|d| !d.bad_mm.is_empty()) {
                 (layout::key("bad", &[(Hatch::Deep, "bad spot: nothing is cut from it")]))
             }
-            @if view.drawings.iter().any(|d| !d.rests_mm.is_empty()) {
+            @if view.drawings.iter().any(|d| !d.rests.is_empty()) {
                 (layout::key("rest", &[(Hatch::Offcut, "rest that is kept: write roll, batch and size on it")]))
             }
             (layout::figures(words, &view.figures))

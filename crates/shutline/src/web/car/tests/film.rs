@@ -169,6 +169,37 @@ async fn what_was_accepted_is_what_is_drawn_and_cut() {
 }
 
 #[tokio::test]
+async fn film_comes_from_two_rolls_where_one_does_not_hold_all() {
+    let desk = Desk::hatchback();
+    let stamp = studio::Stamp { by: "Ines".into(), ..studio::Stamp::default() };
+    let need = desk.film().plan.unwrap().length;
+    // every roll is counted anew, with less than all pieces need
+    for roll in desk.studio.shop().unwrap().rolls {
+        let short = job::Roll { left: need * 0.7, film: "clear".into(), ..roll };
+        desk.studio.receive_roll(&stamp, &short).unwrap();
+    }
+    let view = desk.film();
+    assert_eq!(view.problem, None);
+    let plan = view.plan.unwrap();
+    assert_eq!(plan.further.len(), 1, "{plan:?}");
+    assert!(plan.rolls().all(|r| r.length > units::Length::ZERO && r.length <= need * 0.7));
+    desk.send("film", "accept", &[]).await.goes_to(&format!("/cars/{ID}/film#cutting"));
+    let id = JobId(ID.into());
+    let shop = desk.studio.shop().unwrap();
+    let before: Vec<_> = plan.rolls().map(|r| shop.rolls.iter().find(|s| s.id == r.roll).unwrap().clone()).collect();
+    assert!(before.iter().all(|r| r.reserved_mm.contains_key(&id)), "film is set aside on both");
+    desk.page("film").await.says(OK, &plan.roll).says(OK, &plan.further[0].roll);
+    desk.send("film", "cut", &[("planning_too", "on")]).await.goes_to(&format!("/cars/{ID}/film"));
+    let shop = desk.studio.shop().unwrap();
+    for (taken, was) in plan.rolls().zip(&before) {
+        let now = shop.rolls.iter().find(|r| r.id == taken.roll).unwrap();
+        assert!((was.left.as_mm() - now.left.as_mm() - taken.length.as_mm()).abs() < 1e-6);
+        assert!(now.reserved_mm.is_empty());
+    }
+    desk.page("film").await.says(OK, "What was cut").says(OK, "Taken from rolls");
+}
+
+#[tokio::test]
 async fn an_accepted_layout_is_undone_before_cutting() {
     let desk = Desk::hatchback();
     desk.send("film", "accept", &[]).await;
