@@ -39,6 +39,6 @@ pub use shop::{
     Shop, ShopSettings, TaxRule, Tool, UnitSystem,
 };
 pub use shop_event::ShopEvent;
-pub use stored::{StoredError, decode, encode};
+pub use stored::{Stored, StoredError, encode};
 pub use test_spot::{SpotPair, TestSpot};
 pub use work::{After, LotUse, Override, PlannedStep, ProductUse, RouteSheet, Span, StepRecord, StepState};

@@ -26,7 +26,7 @@ impl Studio {
     /// When there is no such job, person or bay.
     pub fn calendar_file(&self, whose: &Whose) -> Result<String, Refusal> {
         let shop = self.shop()?;
-        let jobs = self.jobs()?;
+        let jobs = self.current_jobs()?;
         let mine = |b: &&Booking| match whose {
             Whose::Job(id) => b.job == *id,
             Whose::Visits(_) => false,
@@ -34,7 +34,7 @@ impl Studio {
             Whose::Bay(name) => b.bay.as_ref() == Some(name),
         };
         let known = match whose {
-            Whose::Job(id) | Whose::Visits(id) => jobs.iter().any(|e| e.id == *id),
+            Whose::Job(id) | Whose::Visits(id) => self.job(id).is_ok(),
             Whose::Person(name) => shop.settings.people.iter().any(|p| p.name == *name),
             Whose::Bay(name) => shop.settings.bays.iter().any(|b| b.name == *name),
         };
@@ -69,7 +69,7 @@ impl Studio {
             calendar.push(event.done());
         }
         if let Whose::Job(id) | Whose::Visits(id) = whose
-            && let Some(entry) = jobs.iter().find(|e| e.id == *id)
+            && let Ok(entry) = self.job(id)
         {
             let car = CarTag::of(id, &entry.job).name;
             for (i, visit) in entry.job.visits.iter().enumerate() {

@@ -4,13 +4,13 @@ use crate::clock::Clock;
 use crate::compute::Results;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::searching::Searches;
+use crate::view::SearchIndex;
 use body::{Body, Style};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent};
+use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent, Stored};
 use journal::{AppendError, Expected, Journal, NewEvent, Recorded, Slate, Stream};
 use serde::Serialize;
-use serde::de::DeserializeOwned;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
@@ -80,6 +80,9 @@ struct State {
     shop: Arc<Shop>,
     shop_version: u64,
     jobs: BTreeMap<JobId, JobEntry>,
+    /// Those of them that are open: few, however many there have been.
+    open: BTreeSet<JobId>,
+    index: SearchIndex,
     cars: BTreeMap<String, (u64, Arc<CarHistory>)>,
 }
 
@@ -196,6 +199,49 @@ impl Studio {
     /// When the journal cannot be read.
     pub fn jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
         Ok(self.catch_up()?.jobs.values().cloned().collect())
+    }
+
+    /// Open jobs, by number.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn open_jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
+        let state = self.catch_up()?;
+        Ok(state.open.iter().filter_map(|id| state.jobs.get(id)).cloned().collect())
+    }
+
+    /// Open jobs and those that stand in the known plan, by number.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn current_jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
+        let state = self.catch_up()?;
+        let planned = state.shop.plan.iter().map(|b| &b.job);
+        let ids: BTreeSet<&JobId> = state.open.iter().chain(planned).collect();
+        Ok(ids.into_iter().filter_map(|id| state.jobs.get(id)).cloned().collect())
+    }
+
+    /// Jobs that hold every word, open ones first, newest first: those from `skip` on, at most `most`; and how many
+    /// there are.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn found(
+        &self,
+        words: &[String],
+        owners: bool,
+        skip: usize,
+        most: usize,
+    ) -> Result<(Vec<JobEntry>, usize), Refusal> {
+        let mut state = self.catch_up()?;
+        let State { jobs, index, .. } = &mut *state;
+        index.refresh(jobs);
+        let found: Vec<&JobEntry> =
+            jobs.values().rev().filter(|e| words.is_empty() || index.holds(&e.id, words, owners)).collect();
+        let (open, closed): (Vec<&JobEntry>, Vec<&JobEntry>) =
+            found.into_iter().partition(|e| e.job.is_open());
+        let count = open.len() + closed.len();
+        Ok((open.into_iter().chain(closed).skip(skip).take(most).cloned().collect(), count))
     }
 
     /// A car over all its jobs, by its plate.
@@ -380,36 +426,95 @@ impl Studio {
             if self.journal.head().map_err(broken)? <= state.seq {
                 return Ok(state);
             }
-            let rows = self.journal.since(state.seq, CATCH_UP).map_err(broken)?;
+            let mut rows = self.read_on(state.seq)?;
             if rows.is_empty() {
                 return Ok(state);
             }
-            for row in &rows {
-                state.take_in(row)?;
+            // a whole history is read by other threads while this one takes it in; its numbers have no gaps
+            while let Some(last) = rows.last().map(|row| row.seq) {
+                let starts = if rows.len() >= CATCH_UP { vec![last, last + CATCH_UP as u64] } else { Vec::new() };
+                rows = std::thread::scope(|scope| {
+                    let ahead: Vec<_> =
+                        starts.into_iter().map(|seq| scope.spawn(move || self.read_on(seq))).collect();
+                    rows.into_iter().for_each(|row| state.take_in(row));
+                    let mut next = Vec::new();
+                    for thread in ahead {
+                        let read = thread.join().unwrap_or_else(|_| Err(broken("reading stopped")))?;
+                        // what was written between the two reads would leave a gap
+                        if next.len() % CATCH_UP == 0 {
+                            next.extend(read);
+                        }
+                    }
+                    Ok::<_, Refusal>(next)
+                })?;
             }
         }
+    }
+
+    /// The next events of the journal.
+    fn read_on(&self, seq: u64) -> Result<Vec<Happened>, Refusal> {
+        self.journal.since(seq, CATCH_UP).map_err(broken)?.iter().map(Happened::read).collect()
+    }
+}
+
+/// A row of the journal, read.
+struct Happened {
+    seq: u64,
+    version: u64,
+    what: What,
+}
+
+enum What {
+    Shop(Box<ShopEvent>),
+    Job(JobId, Box<JobEvent>),
+    Car(String, Box<CarEvent>),
+    /// Of a stream that this program does not know.
+    Other,
+}
+
+impl Happened {
+    fn read(row: &Recorded) -> Result<Self, Refusal> {
+        let name = row.stream.as_str();
+        let what = if name == SHOP {
+            What::Shop(Box::new(read(row)?))
+        } else if let Some(id) = name.strip_prefix("job/") {
+            What::Job(JobId(id.to_owned()), Box::new(read(row)?))
+        } else if name.starts_with("car/") {
+            What::Car(name.to_owned(), Box::new(read(row)?))
+        } else {
+            What::Other
+        };
+        Ok(Self { seq: row.seq, version: row.version, what })
     }
 }
 
 impl State {
-    fn take_in(&mut self, row: &Recorded) -> Result<(), Refusal> {
-        let name = row.stream.as_str();
-        if name == SHOP {
-            Arc::make_mut(&mut self.shop).apply(&read(row)?);
-            self.shop_version = row.version;
-        } else if let Some(id) = name.strip_prefix("job/") {
-            let id = JobId(id.to_owned());
-            let fresh = || JobEntry { id: id.clone(), version: 0, job: Arc::default() };
-            let entry = self.jobs.entry(id.clone()).or_insert_with(fresh);
-            Arc::make_mut(&mut entry.job).apply(&read(row)?);
-            entry.version = row.version;
-        } else if name.starts_with("car/") {
-            let (version, history) = self.cars.entry(name.to_owned()).or_default();
-            Arc::make_mut(history).apply(&read(row)?);
-            *version = row.version;
+    fn take_in(&mut self, row: Happened) {
+        match row.what {
+            What::Shop(event) => {
+                Arc::make_mut(&mut self.shop).apply(&event);
+                self.shop_version = row.version;
+            }
+            What::Job(id, event) => {
+                let fresh = || JobEntry { id: id.clone(), version: 0, job: Arc::default() };
+                let entry = self.jobs.entry(id.clone()).or_insert_with(fresh);
+                Arc::make_mut(&mut entry.job).apply(&event);
+                entry.version = row.version;
+                if entry.job.is_open() {
+                    self.open.insert(id.clone());
+                } else {
+                    self.open.remove(&id);
+                }
+                self.index.touch(id);
+            }
+            What::Car(name, event) => {
+                let (version, history) = self.cars.entry(name).or_default();
+                Arc::make_mut(history).apply(&event);
+                *version = row.version;
+            }
+            What::Other => {}
         }
         self.seq = row.seq;
-        Ok(())
     }
 }
 
@@ -459,8 +564,8 @@ fn rows<E: Serialize>(events: &[E], at: Timestamp, by: &str) -> Result<Vec<NewEv
         .collect()
 }
 
-fn read<E: DeserializeOwned>(row: &Recorded) -> Result<E, Refusal> {
-    job::decode(&row.kind, &row.body).map_err(|e| broken(e).at(format!("journal row {}", row.seq)))
+fn read<E: Stored>(row: &Recorded) -> Result<E, Refusal> {
+    E::decode(&row.kind, &row.body).map_err(|e| broken(e).at(format!("journal row {}", row.seq)))
 }
 
 pub(crate) fn broken(error: impl std::fmt::Display) -> Refusal {

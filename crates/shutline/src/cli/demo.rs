@@ -63,7 +63,7 @@ fn summary(studio: &Studio) -> Result<(), Refusal> {
     };
     let calendar = studio.calendar_view(None, 14, true)?;
     let mut rows = Vec::new();
-    for row in studio.cars("", true)? {
+    for row in studio.cars("", true, 0, usize::MAX)?.rows {
         let job = studio.job(&row.car.id)?.job;
         let planned = calendar.promises.iter().find(|(tag, ..)| tag.id == row.car.id);
         let price = job.accepted().map(|o| o.quote.gross.display(shop.settings.prices.currency));

@@ -16,7 +16,7 @@ use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use studio::command::NewJob;
 use studio::engine::WHOLE_CAR;
-use studio::view::CarRow;
+use studio::view::{CarList, CarRow};
 
 /// Routes of the list and the booking.
 pub fn routes() -> Router<Shell> {
@@ -27,15 +27,23 @@ pub fn routes() -> Router<Shell> {
 struct Search {
     #[serde(default)]
     q: String,
+    /// Rows before those shown.
+    #[serde(default)]
+    after: usize,
 }
+
+/// Rows on a page.
+const ROWS: usize = 50;
 
 async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, Fault> {
     let query = search.q.trim().to_owned();
     let asked = query.clone();
     let customers = desk.sees_customers();
-    let (rows, now) = desk.ask(move |s| Ok((s.cars(&asked, customers)?, s.now()))).await?;
+    let after = search.after / ROWS * ROWS;
+    let (found, now) = desk.ask(move |s| Ok((s.cars(&asked, customers, after, ROWS)?, s.now()))).await?;
+    let CarList { rows, count } = found;
     let typed = Typed::new("search").with("q", &query);
-    let count = match (rows.len(), query.is_empty()) {
+    let counted = match (count, query.is_empty()) {
         (0, _) => String::new(),
         (1, true) => "One job.".to_owned(),
         (n, true) => format!("{n} jobs, open ones first."),
@@ -43,7 +51,7 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
         (n, false) => format!("{n} jobs hold all these words."),
     };
     let body = html! {
-        (layout::head("Cars", html! { (count) }, html! { @if customers { a.btn.main href="/cars/new" { "Book a car" } } }))
+        (layout::head("Cars", html! { (counted) }, html! { @if customers { a.btn.main href="/cars/new" { "Book a car" } } }))
         form.search method="get" action="/cars" role="search" {
             (typed.field("q", if customers { "Plate, name, color, owner or a word of a note" } else { "Plate, name, color or a word of a note" }).kind("search").wide())
             button { "Search" }
@@ -56,10 +64,24 @@ async fn list(desk: Desk, Query(search): Query<Search>) -> Result<Html<String>, 
                 (layout::empty(html! { p { "No car holds all of “" (query) "”. Try fewer words, or part of the plate." } }))
             } @else {
                 (table(&desk, now, &rows))
+                (turn(&query, after, rows.len(), count))
             }
         }
     };
     Ok(Html(layout::page(&desk, Room::Cars, "Cars", body).into_string()))
+}
+
+/// Where in a long list this page is, and the way to the next.
+fn turn(query: &str, after: usize, rows: usize, count: usize) -> Markup {
+    let to = |after: usize| {
+        let query: String = form_urlencoded::byte_serialize(query.as_bytes()).collect();
+        format!("/cars?q={query}&after={after}")
+    };
+    html! { @if rows < count { nav.acts aria-label="Parts of the list" {
+        span.quiet { (after + 1) " to " (after + rows) " of " (count) }
+        @if after > 0 { a.btn rel="prev" href=(to(after.saturating_sub(ROWS))) { "Newer" } }
+        @if after + rows < count { a.btn rel="next" href=(to(after + rows)) { "Older" } }
+    } } }
 }
 
 fn table(desk: &Desk, now: jiff::Timestamp, rows: &[CarRow]) -> Markup {

@@ -72,7 +72,7 @@ fn panels_of(studio: &Studio, bay: &BayNow) -> Vec<PanelId> {
 fn elsewhere(studio: &Studio, view: &DayView) -> Result<Vec<(CarTag, StepNow)>, Refusal> {
     let shop = studio.shop()?;
     let mut rows = Vec::new();
-    for entry in studio.jobs()?.iter().filter(|e| e.job.is_open()) {
+    for entry in studio.open_jobs()? {
         for (no, record) in &entry.job.work {
             let running = record.state == StepState::Running;
             let shown = view.bays.iter().any(|b| {

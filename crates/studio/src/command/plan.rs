@@ -66,7 +66,7 @@ impl Studio {
         }
         self.decide_shop(stamp, |shop, now| {
             // What is over stays in the plan as it was done: the day board and the calendar show it.
-            let jobs = self.jobs()?;
+            let jobs = self.current_jobs()?;
             let over = |b: &&Booking| {
                 let entry = jobs.iter().find(|e| e.id == b.job);
                 let done = entry.is_some_and(|e| {

@@ -123,7 +123,7 @@ impl Studio {
         let zone = zone_of(shop);
         let today = now.to_zoned_datetime(zone.clone()).date();
         let from = from.unwrap_or(today);
-        let jobs = self.jobs()?;
+        let jobs = self.current_jobs()?;
         let bookings = as_they_are(&plan.bookings, &jobs, now);
         let moves = if kept {
             Vec::new()

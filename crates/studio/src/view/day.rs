@@ -153,7 +153,7 @@ impl Studio {
         let shop = self.shop()?;
         let now = self.now();
         let zone = zone_of(&shop);
-        let open: Vec<JobEntry> = self.jobs()?.into_iter().filter(|e| e.job.is_open()).collect();
+        let open = self.open_jobs()?;
         let today = now.to_zoned_datetime(zone.clone()).date();
         let shift = &shop.settings.shift;
         let closed = shop.settings.closed.contains(&today)
@@ -199,7 +199,7 @@ impl Studio {
     /// All open jobs with their steps: the route as set, or as it would be set now.
     pub(crate) fn loads(&self, shop: &Shop) -> Result<Vec<Load>, Refusal> {
         let mut loads = Vec::new();
-        for entry in self.jobs()?.iter().filter(|e| e.job.is_open()) {
+        for entry in self.open_jobs()? {
             loads.push(Load {
                 id: entry.id.clone(),
                 job: entry.job.clone(),

@@ -4,7 +4,8 @@ use crate::refusal::Refusal;
 use crate::studio::{JobEntry, Studio};
 use crate::view::CarTag;
 use jiff::Timestamp;
-use job::Stage;
+use job::{JobId, Stage};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A row of the list.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,41 +24,91 @@ pub struct CarRow {
     pub note: String,
 }
 
+/// A part of the list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CarList {
+    /// The rows asked for.
+    pub rows: Vec<CarRow>,
+    /// How many jobs there are in the whole list.
+    pub count: usize,
+}
+
 impl Studio {
-    /// Cars whose plate, name, color, owner or notes hold every word of the query; open jobs first, newest first. An
-    /// empty query lists all. Without `customers` their names are neither searched nor told.
+    /// Cars whose plate, name, color, owner or notes hold every word of the query; open jobs first, newest first: at
+    /// most `most` of them after the first `skip`. An empty query lists all. Without `customers` their names are neither
+    /// searched nor told.
     ///
     /// # Errors
     /// When the journal cannot be read.
-    pub fn cars(&self, query: &str, customers: bool) -> Result<Vec<CarRow>, Refusal> {
+    pub fn cars(&self, query: &str, customers: bool, skip: usize, most: usize) -> Result<CarList, Refusal> {
         let words: Vec<String> = query.split_whitespace().map(str::to_lowercase).collect();
-        let mut rows: Vec<CarRow> =
-            self.jobs()?.iter().filter(|e| holds(e, &words, customers)).map(row).collect();
+        let (found, count) = self.found(&words, customers, skip, most)?;
+        let mut rows: Vec<CarRow> = found.iter().map(row).collect();
         if !customers {
             rows.iter_mut().for_each(|r| r.customer.clear());
         }
-        rows.sort_by(|a, b| b.open.cmp(&a.open).then(b.car.id.cmp(&a.car.id)));
-        Ok(rows)
+        Ok(CarList { rows, count })
     }
 }
 
-fn holds(entry: &JobEntry, words: &[String], customers: bool) -> bool {
-    if words.is_empty() {
-        return true;
+/// What the jobs can be found by; renewed for those that changed when somebody searches.
+#[derive(Debug, Default)]
+pub(crate) struct SearchIndex {
+    texts: BTreeMap<JobId, SearchText>,
+    changed: BTreeSet<JobId>,
+}
+
+/// In small letters; tight: without spaces and hyphens, as plates are typed.
+#[derive(Debug, Default)]
+struct SearchText {
+    text: String,
+    tight: String,
+    owner: String,
+    owner_tight: String,
+}
+
+impl SearchIndex {
+    /// A job has changed.
+    pub(crate) fn touch(&mut self, id: JobId) {
+        self.changed.insert(id);
     }
-    let job = &entry.job;
-    let owner = if customers { job.customer.name.as_str() } else { "" };
-    let mut text = format!(
-        "{} {} {} {} {} {} {}",
-        entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, owner, job.car.note
-    );
-    for note in &job.notes {
-        text.push(' ');
-        text.push_str(&note.text);
+
+    /// Takes in what has changed.
+    pub(crate) fn refresh(&mut self, jobs: &BTreeMap<JobId, JobEntry>) {
+        for id in std::mem::take(&mut self.changed) {
+            if let Some(entry) = jobs.get(&id) {
+                self.texts.insert(id, SearchText::of(entry));
+            }
+        }
     }
-    let text = text.to_lowercase();
-    let tight: String = text.chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
-    words.iter().all(|w| text.contains(w.as_str()) || tight.contains(&w.replace('-', "")))
+
+    /// Whether a job holds every word.
+    pub(crate) fn holds(&self, id: &JobId, words: &[String], owners: bool) -> bool {
+        let Some(t) = self.texts.get(id) else { return false };
+        words.iter().all(|w| {
+            let plain = w.replace('-', "");
+            t.text.contains(w.as_str())
+                || t.tight.contains(&plain)
+                || owners && (t.owner.contains(w.as_str()) || t.owner_tight.contains(&plain))
+        })
+    }
+}
+
+impl SearchText {
+    fn of(entry: &JobEntry) -> Self {
+        let job = &entry.job;
+        let mut text = format!(
+            "{} {} {} {} {} {}",
+            entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, job.car.note
+        );
+        for note in &job.notes {
+            text.push(' ');
+            text.push_str(&note.text);
+        }
+        let tight = |text: &str| text.chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
+        let (text, owner) = (text.to_lowercase(), job.customer.name.to_lowercase());
+        Self { tight: tight(&text), owner_tight: tight(&owner), text, owner }
+    }
 }
 
 fn row(entry: &JobEntry) -> CarRow {

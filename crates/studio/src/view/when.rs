@@ -66,7 +66,7 @@ impl Studio {
         let plan = engine::schedule::plan(self, &loads, &shop, now, true);
         view.problem.clone_from(&plan.problem);
         view.planned = plan.ends.get(&asked).copied();
-        for entry in self.jobs()?.iter().filter(|e| e.job.is_open()) {
+        for entry in self.open_jobs()? {
             if let Some((before, after)) = without.ends.get(&entry.id).zip(plan.ends.get(&entry.id))
                 && after > before
             {

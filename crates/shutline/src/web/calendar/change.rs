@@ -32,7 +32,7 @@ struct Entry {
 
 fn entry(studio: &Studio, id: &JobId, no: StepNo) -> Result<Entry, Refusal> {
     let shop = studio.shop()?;
-    let jobs = studio.jobs()?;
+    let jobs = studio.current_jobs()?;
     let booking = shop.plan.iter().find(|b| b.job == *id && b.step == no).cloned();
     let mut others = Vec::new();
     for b in shop.plan.iter().filter(|b| (&b.job, b.step) != (id, no)) {

@@ -5,7 +5,7 @@ use crate::web::layout::{self, Room};
 use crate::web::shell::Desk;
 use axum::extract::Path;
 use axum::response::{Html, IntoResponse, Response};
-use job::{JobEvent, Signature, Stage};
+use job::{JobEvent, Signature, Stage, Stored as _};
 use journal::Recorded;
 use maud::{Markup, html};
 
@@ -59,7 +59,7 @@ pub(super) async fn open(desk: Desk, Path(id): Path<String>) -> Result<Response,
 
 /// An entry in words; by its kind where this program is too old to read it.
 fn what(base: &Base, row: &Recorded) -> String {
-    match job::decode::<JobEvent>(&row.kind, &row.body) {
+    match JobEvent::decode(&row.kind, &row.body) {
         Ok(event) => said(base, &event),
         Err(_) => capital(&row.kind.replace('_', " ")),
     }

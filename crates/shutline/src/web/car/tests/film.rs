@@ -186,7 +186,8 @@ async fn film_comes_from_two_rolls_where_one_does_not_hold_all() {
     desk.send("film", "accept", &[]).await.goes_to(&format!("/cars/{ID}/film#cutting"));
     let id = JobId(ID.into());
     let shop = desk.studio.shop().unwrap();
-    let before: Vec<_> = plan.rolls().map(|r| shop.rolls.iter().find(|s| s.id == r.roll).unwrap().clone()).collect();
+    let before: Vec<_> =
+        plan.rolls().map(|r| shop.rolls.iter().find(|s| s.id == r.roll).unwrap().clone()).collect();
     assert!(before.iter().all(|r| r.reserved_mm.contains_key(&id)), "film is set aside on both");
     desk.page("film").await.says(OK, &plan.roll).says(OK, &plan.further[0].roll);
     desk.send("film", "cut", &[("planning_too", "on")]).await.goes_to(&format!("/cars/{ID}/film"));
