@@ -9,7 +9,7 @@
 )]
 
 use effort::Effort;
-use price::{Finished, JobNetwork, PriceError, Task, TimeModel, TimePrior, simulate};
+use price::{Belief, Finished, JobNetwork, MishapPrior, PriceError, Task, TimeModel, TimePrior, simulate};
 use std::collections::BTreeMap;
 use std::time::Instant;
 use units::{Duration, Seed, Sequence};
@@ -49,6 +49,13 @@ fn job(random: &mut Sequence, table: &BTreeMap<String, TimePrior>) -> Vec<(Strin
 /// A shop as the priors think shops are: its pace, each step's own deviation and own scatter.
 struct Shop {
     steps: BTreeMap<String, (f64, f64)>,
+    /// In which share of its tasks something goes wrong.
+    mishaps: f64,
+}
+
+/// What the model believes of mishaps.
+fn belief() -> Belief {
+    Belief { mishaps: Some(MishapPrior::default()), ..Belief::default() }
 }
 
 impl Shop {
@@ -61,12 +68,16 @@ impl Shop {
             let own = (variance / p.weight).sqrt() * random.normal();
             (step.clone(), (p.per_unit.as_minutes().ln() + pace + own, variance.sqrt()))
         });
-        Self { steps: steps.collect() }
+        let steps = steps.collect();
+        // Beta(2, 48), the prior's mean and weight: the second smallest of 49 even numbers
+        let mut even: Vec<f64> = (0..49).map(|_| random.uniform()).collect();
+        even.sort_by(f64::total_cmp);
+        Self { steps, mishaps: even[1] }
     }
 
     fn slower(table: &BTreeMap<String, TimePrior>, by: f64) -> Self {
         let steps = table.iter().map(|(s, p)| (s.clone(), ((p.per_unit.as_minutes() * by).ln(), p.spread)));
-        Self { steps: steps.collect() }
+        Self { steps: steps.collect(), mishaps: 0.0 }
     }
 
     /// Minutes of a task; `scatter` gives a standardized deviation.
@@ -74,6 +85,11 @@ impl Shop {
         let (mean, spread) = self.steps[step];
         // nobody works eight times too long without somebody asking
         quantity * (mean + (spread * scatter).clamp(-2.0, 2.0)).exp()
+    }
+
+    /// 2 when something goes wrong, else 1.
+    fn longer(&self, random: &mut Sequence) -> f64 {
+        if self.mishaps > 0.0 && random.uniform() < self.mishaps { 2.0 } else { 1.0 }
     }
 
     fn history(
@@ -86,7 +102,8 @@ impl Shop {
         let mut history = Vec::new();
         for _ in 0..jobs {
             for (step, quantity) in job(random, table) {
-                let took = Duration::minutes(self.take(&step, quantity, scatter(random)));
+                let took = self.take(&step, quantity, scatter(random)) * self.longer(random);
+                let took = Duration::minutes(took);
                 history.push(Finished { step, quantity, condition: 1.0, took });
             }
         }
@@ -121,24 +138,30 @@ fn network(model: &TimeModel, job: &[(String, f64)]) -> Result<JobNetwork, Price
         .enumerate()
         .map(|(i, (step, quantity))| Ok(model.task(step, step, *quantity, 1.0, 1)?.after(i.checked_sub(1))))
         .collect::<Result<Vec<_>, PriceError>>()?;
-    Ok(JobNetwork { tasks, shared: model.shared(), ..JobNetwork::default() })
+    Ok(JobNetwork { tasks, shared: model.shared(), mishaps: model.mishaps(), ..JobNetwork::default() })
 }
 
 /// Share of 20,000 jobs in 400 shops whose hours stay within the simulated P50, P80, P95.
-fn coverage(jobs_before: usize, scatter: Scatter) -> Result<[f64; 3], PriceError> {
+fn coverage(jobs_before: usize, scatter: Scatter, own: bool) -> Result<[f64; 3], PriceError> {
     let table = table();
     let (shops, each) = (400, 50);
     let mut within = [0usize; 3];
     for s in 0..shops {
         let mut random = Seed(s).sequence();
-        let shop = Shop::drawn(&mut random, &table);
+        let mut shop = Shop::drawn(&mut random, &table);
+        if !own {
+            shop.mishaps = 0.0;
+        }
         let history = shop.history(jobs_before, &mut random, &table, scatter);
-        let model = TimeModel::learn(&table, &history)?;
+        let model = TimeModel::learn_with(&table, &history, &belief())?;
         for _ in 0..each {
             let job = job(&mut random, &table);
             let risk =
                 simulate(&network(&model, &job)?, 1000, Seed(random.bits()), &Effort::steps(u64::MAX))?;
-            let took: f64 = job.iter().map(|(step, q)| shop.take(step, *q, scatter(&mut random))).sum();
+            let took: f64 = job
+                .iter()
+                .map(|(step, q)| shop.take(step, *q, scatter(&mut random)) * shop.longer(&mut random))
+                .sum();
             for (count, bound) in within.iter_mut().zip([risk.labor.p50, risk.labor.p80, risk.labor.p95]) {
                 *count += usize::from(took <= bound.as_minutes());
             }
@@ -155,7 +178,8 @@ fn learning(jobs_before: usize) -> Result<(f64, f64, f64), PriceError> {
     for s in 0..shops {
         let mut random = Seed(5000 + s).sequence();
         let shop = Shop::slower(&table, 1.25);
-        let model = TimeModel::learn(&table, &shop.history(jobs_before, &mut random, &table, normal))?;
+        let history = shop.history(jobs_before, &mut random, &table, normal);
+        let model = TimeModel::learn_with(&table, &history, &belief())?;
         for _ in 0..each {
             let job = job(&mut random, &table);
             let mut told = 0.0;
@@ -174,17 +198,22 @@ fn learning(jobs_before: usize) -> Result<(f64, f64, f64), PriceError> {
     Ok((signed / n, expected / n, single / n))
 }
 
+fn model_mishaps() -> Option<price::Mishaps> {
+    Some(price::Mishaps { chance: 0.04, times: 2.0 })
+}
+
 fn main() -> Result<(), PriceError> {
     println!("share of 20,000 jobs within P50, P80, P95");
-    let laws: [(&str, Scatter); 4] = [
-        ("as the model", normal),
-        ("t of 3 degrees, same middle half", heavy),
-        ("t of 3 degrees, as it is", wide),
-        ("one in twelve goes wrong", mishaps),
+    let laws: [(&str, Scatter, bool); 5] = [
+        ("as the model", normal, true),
+        ("as the model, but nothing goes wrong", normal, false),
+        ("t of 3 degrees, same middle half", heavy, false),
+        ("t of 3 degrees, as it is", wide, false),
+        ("one in twelve goes wrong", mishaps, false),
     ];
-    for (name, scatter) in laws {
+    for (name, scatter, own) in laws {
         for jobs in [0, 5, 30] {
-            let [p50, p80, p95] = coverage(jobs, scatter)?;
+            let [p50, p80, p95] = coverage(jobs, scatter, own)?;
             println!("  {name}, {jobs} finished jobs: {p50:.3} {p80:.3} {p95:.3}");
         }
     }
@@ -215,7 +244,7 @@ fn main() -> Result<(), PriceError> {
         .collect();
     let shared = (0..12).map(|k| (format!("k{k}"), price::SharedSpread { kind: 0.1, pace: 0.1 })).collect();
     let rooms = [("bay".to_owned(), 2), ("film room".to_owned(), 1)].into();
-    let big = JobNetwork { tasks, shared, crew: Some(4), rooms };
+    let big = JobNetwork { tasks, shared, crew: Some(4), rooms, mishaps: model_mishaps() };
     let start = Instant::now();
     let risk = simulate(&big, 10_000, Seed(1), &Effort::steps(u64::MAX))?;
     println!(
