@@ -1,18 +1,20 @@
-//! Measures what the README states: how often P80 holds, how fast a slower shop is learnt, how long draws take.
+//! Measures what the README states, part by part: how often P80 holds, how fast a slower shop is learnt, draws, seams.
+//! `bench/price.py` runs it and compares.
 //!
-//! `cargo run --release -p price --example study`
+//! `cargo run --release -p price --example study -- own 400`
 
 #![allow(
     clippy::print_stdout,
-    clippy::disallowed_methods,
-    reason = "a measurement prints and reads the clock"
+    reason = "a measurement prints"
 )]
 
 use effort::Effort;
-use price::{Belief, Finished, JobNetwork, MishapPrior, PriceError, Task, TimeModel, TimePrior, simulate};
+use price::{
+    AreaYears, Belief, CandidateSeam, Finished, JobNetwork, MishapPrior, PriceError, SeamPrices, SeamProblem,
+    Section, Task, TimeModel, TimePrior, Zone, choose_seams, simulate,
+};
 use std::collections::BTreeMap;
-use std::time::Instant;
-use units::{Duration, Seed, Sequence};
+use units::{Area, Duration, Length, Money, Seed, Sequence};
 
 /// An invented step table.
 fn table() -> BTreeMap<String, TimePrior> {
@@ -141,10 +143,10 @@ fn network(model: &TimeModel, job: &[(String, f64)]) -> Result<JobNetwork, Price
     Ok(JobNetwork { tasks, shared: model.shared(), mishaps: model.mishaps(), ..JobNetwork::default() })
 }
 
-/// Share of 20,000 jobs in 400 shops whose hours stay within the simulated P50, P80, P95.
-fn coverage(jobs_before: usize, scatter: Scatter, own: bool) -> Result<[f64; 3], PriceError> {
+/// Share of jobs, fifty in each shop, whose hours stay within the simulated P50, P80, P95.
+fn coverage(shops: u64, jobs_before: usize, scatter: Scatter, own: bool) -> Result<[f64; 3], PriceError> {
     let table = table();
-    let (shops, each) = (400, 50);
+    let each = 50;
     let mut within = [0usize; 3];
     for s in 0..shops {
         let mut random = Seed(s).sequence();
@@ -202,31 +204,70 @@ fn model_mishaps() -> Option<price::Mishaps> {
     Some(price::Mishaps { chance: 0.04, times: 2.0 })
 }
 
-fn main() -> Result<(), PriceError> {
-    println!("share of 20,000 jobs within P50, P80, P95");
-    let laws: [(&str, Scatter, bool); 5] = [
-        ("as the model", normal, true),
-        ("as the model, but nothing goes wrong", normal, false),
-        ("t of 3 degrees, same middle half", heavy, false),
-        ("t of 3 degrees, as it is", wide, false),
-        ("one in twelve goes wrong", mishaps, false),
+/// An invented chain of 31 sections with 30 candidate seams, as a text that another program can read.
+fn chain(random: &mut Sequence) -> (SeamProblem, String) {
+    let (mut at, mut text) = (0.0, String::new());
+    let sections: Vec<Section> = (0..31)
+        .map(|i| {
+            let (long, high) = (random.between(0.15, 0.5), random.between(0.3, 0.7));
+            let (from, low) = (at, random.between(0.0, 0.3));
+            at += long;
+            let (area, zone) = (long * high * random.between(0.6, 0.95), random.below(2) as usize);
+            text.push_str(&format!(" {area} {zone} {from} {at} {low} {}", low + high));
+            Section {
+                name: format!("s{i}"),
+                zone,
+                area: Area::m2(area),
+                along: (Length::m(from), Length::m(at)),
+                across: (Length::m(low), Length::m(low + high)),
+            }
+        })
+        .collect();
+    let seams = (0..30)
+        .map(|i| {
+            let length = random.between(0.2, 0.7);
+            let seen = length * random.between(0.0, 1.0);
+            text.push_str(&format!(" {length} {seen}"));
+            CandidateSeam { between: (i, i + 1), length: Length::m(length), in_sight: Length::m(seen) }
+        })
+        .collect();
+    let rate = |claims, years| price::DamageRate { claims, exposure: AreaYears::m2_years(years) };
+    let zones = vec![
+        Zone { name: "side".into(), rate: rate(2.0, 200.0) },
+        Zone { name: "behind the wheels".into(), rate: rate(9.0, 60.0) },
     ];
-    for (name, scatter, own) in laws {
-        for jobs in [0, 5, 30] {
-            let [p50, p80, p95] = coverage(jobs, scatter, own)?;
-            println!("  {name}, {jobs} finished jobs: {p50:.3} {p80:.3} {p95:.3}");
-        }
+    let prices = SeamPrices {
+        rolls: vec![Length::m(0.61), Length::m(0.76), Length::m(1.52)],
+        trim: Length::mm(15.0),
+        film_m2: Money::cents(6500),
+        offcut_value: 0.3,
+        labor_hour: Money::cents(7500),
+        per_piece: Duration::minutes(25.0),
+        per_m2: Duration::minutes(70.0),
+        per_seam_m: Duration::minutes(8.0),
+        removal_m2: Duration::minutes(40.0),
+        per_renewal: Duration::minutes(90.0),
+        flaws_m2: 0.12,
+        horizon: Duration::days(365.25 * 6.0),
+        interest: 0.03,
+        unseen_m: Money::cents(2000),
+    };
+    (SeamProblem { sections, seams, zones, nested: Vec::new(), prices }, text)
+}
+
+/// Twenty chains: the problem, the cost of the best plan found, whether it is proved.
+fn seams() -> Result<(), PriceError> {
+    for seed in 0..20 {
+        let (problem, text) = chain(&mut Seed(9000 + seed).sequence());
+        let choice = choose_seams(&problem, &Effort::steps(u64::MAX))?;
+        let total = choice.best.map_or(f64::NAN, |b| b.total.as_estimate());
+        println!("chain {seed} {total} {}{text}", choice.proven);
     }
-    println!("a shop 25 % slower than the table: bias, mean error of expected hours, of single jobs");
-    for jobs in [0, 5, 10, 30, 100] {
-        let (signed, expected, single) = learning(jobs)?;
-        println!(
-            "  {jobs} finished jobs: {:+.1} %, {:.1} %, {:.1} %",
-            signed * 100.0,
-            expected * 100.0,
-            single * 100.0
-        );
-    }
+    Ok(())
+}
+
+/// 60 tasks, a crew of four, two rooms.
+fn sixty() -> JobNetwork {
     let tasks = (0..60)
         .map(|i: usize| {
             let task = Task::new(
@@ -244,13 +285,40 @@ fn main() -> Result<(), PriceError> {
         .collect();
     let shared = (0..12).map(|k| (format!("k{k}"), price::SharedSpread { kind: 0.1, pace: 0.1 })).collect();
     let rooms = [("bay".to_owned(), 2), ("film room".to_owned(), 1)].into();
-    let big = JobNetwork { tasks, shared, crew: Some(4), rooms, mishaps: model_mishaps() };
-    let start = Instant::now();
-    let risk = simulate(&big, 10_000, Seed(1), &Effort::steps(u64::MAX))?;
-    println!(
-        "10,000 draws of 60 tasks, crew of 4, two rooms: {:.3} s (P80 {:.1} h in the shop)",
-        start.elapsed().as_secs_f64(),
-        risk.elapsed.p80.as_hours()
-    );
+    JobNetwork { tasks, shared, crew: Some(4), rooms, mishaps: model_mishaps() }
+}
+
+fn main() -> Result<(), PriceError> {
+    let part = std::env::args().nth(1).unwrap_or_default();
+    let shops: u64 = std::env::args().nth(2).and_then(|n| n.parse().ok()).unwrap_or(400);
+    let laws: [(&str, Scatter, bool); 5] = [
+        ("as the model", normal, true),
+        ("as the model, but nothing goes wrong", normal, false),
+        ("t of 3 degrees, same middle half", heavy, false),
+        ("t of 3 degrees, as it is", wide, false),
+        ("one in twelve goes wrong", mishaps, false),
+    ];
+    match part.as_str() {
+        "own" | "other" => {
+            for (name, scatter, own) in laws.into_iter().filter(|l| l.2 == (part == "own")) {
+                for jobs in [0, 5, 30] {
+                    let [p50, p80, p95] = coverage(shops, jobs, scatter, own)?;
+                    println!("coverage|{name}|{jobs}|{}|{p50:.4}|{p80:.4}|{p95:.4}", shops * 50);
+                }
+            }
+        }
+        "learning" => {
+            for jobs in [0, 5, 10, 30, 100] {
+                let (signed, expected, single) = learning(jobs)?;
+                println!("learning|{jobs}|{:.4}|{:.4}|{:.4}", signed, expected, single);
+            }
+        }
+        "draws" => {
+            let risk = simulate(&sixty(), 10_000, Seed(1), &Effort::steps(u64::MAX))?;
+            println!("draws|{:.2}", risk.elapsed.p80.as_hours());
+        }
+        "seams" => seams()?,
+        other => println!("No part '{other}': own, other, learning, draws, seams; then the number of shops."),
+    }
     Ok(())
 }

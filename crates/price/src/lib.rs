@@ -29,7 +29,7 @@ pub use rules::{Deposit, Discount, LineKind, ShopRules, TaxBasis, TaxRule};
 pub use scope::{FilmUse, Material, Quantity, Refusal, Renewals, Scope};
 pub use seams::{
     CandidateSeam, EXHAUSTIVE_SEAMS, NestedPiece, PieceOutlook, SeamChoice, SeamPlan, SeamPrices,
-    SeamProblem, Section, Zone, cheapest_at, choose_seams, seam_front,
+    SeamProblem, Section, Zone, cheapest_at, choose_seams, seam_front, seam_plan,
 };
 pub use simulate::{HoursRisk, SharedShare, Span, TaskShare, simulate};
 pub use tax::{TaxGroup, Taxed, Totals, from_gross, totals};
