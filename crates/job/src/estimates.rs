@@ -135,7 +135,7 @@ impl Default for Estimates {
             learn_removal: true,
             learn_damage: true,
             spread: 0.22,
-            pace: 0.15,
+            pace: 0.25,
             mishap_share: 0.04,
             mishap_times: 2.0,
             hidden_share: 0.35,

@@ -3,10 +3,7 @@
 //!
 //! `cargo run --release -p price --example study -- own 400`
 
-#![allow(
-    clippy::print_stdout,
-    reason = "a measurement prints"
-)]
+#![allow(clippy::print_stdout, reason = "a measurement prints")]
 
 use effort::Effort;
 use price::{

@@ -359,11 +359,7 @@ fn draw_in(values: &mut [f64], spread: f64) -> usize {
 }
 
 /// Mean and standard deviation of the shop's log pace: a step with n tasks tells it with variance σ²(1/n + 1/weight).
-fn pace(
-    priors: &BTreeMap<String, TimePrior>,
-    logs: &BTreeMap<&str, Vec<f64>>,
-    spread: f64,
-) -> (f64, f64) {
+fn pace(priors: &BTreeMap<String, TimePrior>, logs: &BTreeMap<&str, Vec<f64>>, spread: f64) -> (f64, f64) {
     // a pace that is surely the table's stays so
     let (mut precision, mut sum) = (spread.max(1e-6).powi(-2), 0.0);
     for (step, prior) in priors {

@@ -199,7 +199,14 @@ pub fn seam_plan(problem: &SeamProblem, chosen: &[usize]) -> Result<SeamPlan, Pr
     let most = problem.seams.len();
     let mut mask = 0u64;
     for seam in chosen {
-        within("the chosen seams", "a seam", *seam as f64, 0.0, most as f64 - 1.0, "the number of a candidate seam")?;
+        within(
+            "the chosen seams",
+            "a seam",
+            *seam as f64,
+            0.0,
+            most as f64 - 1.0,
+            "the number of a candidate seam",
+        )?;
         mask |= 1 << seam;
     }
     let costs = Costs::new(problem);

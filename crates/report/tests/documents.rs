@@ -559,7 +559,8 @@ fn all_full(paper: &str) -> Vec<Document> {
         offer: OfferNo(1),
         option: "front".into(),
         signed: signed("Ada Invented"),
-        drawn: None, strokes: job::Strokes::default(),
+        drawn: None,
+        strokes: job::Strokes::default(),
     });
     vec![
         documents::arrival(&car, &survey(), &gray),
@@ -649,7 +650,8 @@ fn an_accepted_offer_shows_the_price_of_that_option_alone() {
         offer: OfferNo(1),
         option: "front".into(),
         signed: signed("Ada Invented"),
-        drawn: None, strokes: job::Strokes::default(),
+        drawn: None,
+        strokes: job::Strokes::default(),
     });
     let doc = documents::offer(&car(job, shop("a4")), &offer_view());
     let words = words_of(&doc);

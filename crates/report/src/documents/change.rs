@@ -2,8 +2,8 @@
 
 use super::{Album, Photographs, car_of, findings, missing};
 use crate::Template;
-use crate::drawing::signature;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
+use crate::drawing::signature;
 use crate::words::Words;
 use job::{ChangeOrder, ChangeState, Finding, PictureId};
 use studio::Figure;

@@ -5,7 +5,8 @@ use crate::refusal::Refusal;
 use crate::studio::{Before, Stamp, Studio, zone_of};
 use jiff::{Timestamp, ToSpan};
 use job::{
-    Acceptance, ChangeNo, ChangeOrder, ChangeState, JobEvent, JobId, Offer, OfferNo, Order, Signature, Strokes,
+    Acceptance, ChangeNo, ChangeOrder, ChangeState, JobEvent, JobId, Offer, OfferNo, Order, Signature,
+    Strokes,
 };
 
 impl Studio {

@@ -33,10 +33,19 @@ impl Studio {
             c.seams.len() == seams.len() && c.seams.iter().all(|s| seams.contains(s))
         };
         let choice = view.choices.iter().find(same).ok_or_else(|| {
-            Refusal::not_found("This choice of seams is not on the list", "Open the page again: prices may have moved.")
+            Refusal::not_found(
+                "This choice of seams is not on the list",
+                "Open the page again: prices may have moved.",
+            )
         })?;
         self.decide(id, stamp, |Before { job, now, .. }| {
             still_open(job)?;
+            if job.acceptance.is_some() {
+                return Err(Refusal::not_yet(
+                    "An offer was accepted with the seams that it has",
+                    "Seams are chosen before the customer agrees.",
+                ));
+            }
             still_free(job)?;
             let plan = SidePlan {
                 seams: choice.seams.clone(),

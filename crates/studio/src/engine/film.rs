@@ -100,7 +100,8 @@ fn planning_pieces(
             planning_only: true,
             inner_mm: Vec::new(),
             origin: if several {
-                "drawing of the body, parted by seams: as chosen for the sides, or wider than the widest roll".into()
+                "drawing of the body, parted by seams: as chosen for the sides, or wider than the widest roll"
+                    .into()
             } else {
                 "drawing of the body".into()
             },

@@ -120,20 +120,14 @@ pub fn damage(studio: &Studio, shop: &Shop) -> Result<BTreeMap<FilmZone, ZoneDam
             .map_err(wrong)?;
             let (claims, m2_years) = own.get(&zone).copied().unwrap_or_default();
             let (claims, exposure) = (claims.round() as u32, AreaYears::m2_years(m2_years));
-            let now =
-                if e.learn_damage { prior.learn(claims, exposure).map_err(wrong)? } else { prior };
+            let now = if e.learn_damage { prior.learn(claims, exposure).map_err(wrong)? } else { prior };
             Ok((zone, ZoneDamage { prior, now, claims, exposure }))
         })
         .collect()
 }
 
 /// Adds a job's claims and film in use to the zones.
-fn expose(
-    entry: &JobEntry,
-    history: &CarHistory,
-    now: Timestamp,
-    own: &mut BTreeMap<FilmZone, (f64, f64)>,
-) {
+fn expose(entry: &JobEntry, history: &CarHistory, now: Timestamp, own: &mut BTreeMap<FilmZone, (f64, f64)>) {
     let body = body_of(&entry.job);
     let pieces = |panel: &job::PanelId| entry.job.laid.iter().filter(|p| p.panel == *panel).count().max(1);
     for film in history.film.iter().filter(|f| f.job == entry.id) {
@@ -175,7 +169,11 @@ fn rank(zone: FilmZone) -> u8 {
 ///
 /// # Errors
 /// When the journal cannot be read.
-pub fn methods(studio: &Studio, shop: &Shop, here: Option<&Job>) -> Result<Vec<(::paint::Method, usize)>, Refusal> {
+pub fn methods(
+    studio: &Studio,
+    shop: &Shop,
+    here: Option<&Job>,
+) -> Result<Vec<(::paint::Method, usize)>, Refusal> {
     let table = super::paint::methods(shop);
     let mut seen: BTreeMap<String, Vec<::paint::Spread>> = BTreeMap::new();
     if shop.settings.estimates.learn_removal {
@@ -208,7 +206,11 @@ mod tests {
     fn done(no: u32, step: &str, planned: f64, took: f64) -> (StepNo, StepRecord) {
         let at = |minutes: f64| Timestamp::from_second((minutes * 60.0) as i64).unwrap_or_default();
         let record = StepRecord {
-            planned: PlannedStep { step: step.into(), work: Duration::minutes(planned), ..Default::default() },
+            planned: PlannedStep {
+                step: step.into(),
+                work: Duration::minutes(planned),
+                ..Default::default()
+            },
             state: StepState::Done,
             spans: vec![Span { from: at(0.0), to: Some(at(took)), by: "Mei".into() }],
             ..Default::default()

@@ -86,7 +86,12 @@ fn pairs(spot: &job::TestSpot) -> Vec<::paint::Pair> {
 
 /// Places to be read before and after a pass of each method so that its removal is told from the gauge's scatter, on
 /// paint of this thickness.
-pub fn pairs_needed(studio: &Studio, job: &Job, shop: &Shop, total: Thickness) -> Vec<(String, Thickness, usize)> {
+pub fn pairs_needed(
+    studio: &Studio,
+    job: &Job,
+    shop: &Shop,
+    total: Thickness,
+) -> Vec<(String, Thickness, usize)> {
     let gauge = settings_of(job, shop).gauge;
     let row = |m: Method| {
         let removal = m.removal_per_pass.mean;

@@ -148,8 +148,12 @@ fn network(
     model: &TimeModel,
 ) -> Result<JobNetwork, Refusal> {
     let estimates = &shop.settings.estimates;
-    let mut network =
-        JobNetwork { crew: Some(2), mishaps: model.mishaps(), shared: model.shared(), ..JobNetwork::default() };
+    let mut network = JobNetwork {
+        crew: Some(2),
+        mishaps: model.mishaps(),
+        shared: model.shared(),
+        ..JobNetwork::default()
+    };
     for (i, step) in steps.iter().enumerate() {
         let after: Vec<usize> = step
             .after
@@ -158,7 +162,8 @@ fn network(
             .filter(|j| *j != i)
             .collect();
         let mut task =
-            Task::new(format!("{}-{}", step.step, i), step.step.clone(), step.work, estimates.spread).after(after);
+            Task::new(format!("{}-{}", step.step, i), step.step.clone(), step.work, estimates.spread)
+                .after(after);
         // a step that the library no longer has keeps the time that it was planned with
         if let Ok(forecast) = model.forecast(&step.step, step.work.as_minutes(), 1.0) {
             task.law = Law::LogNormal { median: forecast.median, spread: forecast.spread };
@@ -174,8 +179,7 @@ fn network(
         // What old film hides is not known before it is off: its work is drawn with its chance, so that the price
         // carries the risk, and the rest is left to a change order.
         let panels = order.remove_film.iter().filter(|p| p.as_str() != WHOLE_CAR).count().max(1);
-        let mut task =
-            Task::new("hidden-marks", "hidden_marks", estimates.hidden_panel * panels as f64, 0.5);
+        let mut task = Task::new("hidden-marks", "hidden_marks", estimates.hidden_panel * panels as f64, 0.5);
         task.chance = estimates.hidden_share;
         network.tasks.push(task);
     }
@@ -318,18 +322,18 @@ fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop, finished: usize) -> 
                 format!("{:.1}", renewals.expected),
                 "",
             )
-                .by(
-                    "damage rate of the zone × area × years, summed over the pieces; a piece is renewed whole",
-                    "Zone rates: common practice, no source, until the shop's own claims say better",
-                )
-                .from("In today's money about", renewals.present_value.display(currency)),
+            .by(
+                "damage rate of the zone × area × years, summed over the pieces; a piece is renewed whole",
+                "Zone rates: common practice, no source, until the shop's own claims say better",
+            )
+            .from("In today's money about", renewals.present_value.display(currency)),
         );
     }
     if price.seam_in_sight > Length::ZERO {
-        figures.push(
-            Figure::new("Seam in sight", format!("{:.2}", price.seam_in_sight.as_m()), "m")
-                .by("length of the chosen seams on the sides × the share of each that is seen", "Seams chosen for this car; planning drawing: common practice, no source"),
-        );
+        figures.push(Figure::new("Seam in sight", format!("{:.2}", price.seam_in_sight.as_m()), "m").by(
+            "length of the chosen seams on the sides × the share of each that is seen",
+            "Seams chosen for this car; planning drawing: common practice, no source",
+        ));
     }
     if quote.clear > Thickness::ZERO {
         figures.push(Figure::new("Clear coat spent", format!("{:.1}", quote.clear.as_um()), "µm").by(

@@ -180,12 +180,15 @@ pub fn parted(body: &Body, covered: &[PanelId]) -> Parted {
     let mut all = Parted::default();
     let sides = ["left", "right"].map(|s| (s, Side::of(body, s)));
     for panel in covered {
-        let Some((outline, known)) = drawn(body, panel.as_str()).zip(body.panel(panel.as_str())) else { continue };
+        let Some((outline, known)) = drawn(body, panel.as_str()).zip(body.panel(panel.as_str())) else {
+            continue;
+        };
         let side = sides.iter().find_map(|(name, side)| {
             let rest = panel.as_str().strip_prefix(name)?.strip_prefix('_')?;
             Some((rest.to_owned(), side.as_ref()?))
         });
-        let done = side.and_then(|(short, side)| part_side(&mut all, panel, &short, side, &outline, known.area));
+        let done =
+            side.and_then(|(short, side)| part_side(&mut all, panel, &short, side, &outline, known.area));
         if done.is_none() {
             all.parts.push(Part {
                 panel: panel.clone(),
@@ -228,7 +231,9 @@ fn part_side(
     let mut rest = turned.clone();
     let mut off: Vec<(Cut, Outline, Length)> = Vec::new();
     for cut in side.cuts(short, &turned) {
-        let (Some(part), Some(left)) = (half(&rest, cut.side, true), half(&rest, cut.side, false)) else { continue };
+        let (Some(part), Some(left)) = (half(&rest, cut.side, true), half(&rest, cut.side, false)) else {
+            continue;
+        };
         if part.area() < whole * LEAST || left.area() < whole * LEAST {
             continue;
         }
@@ -374,12 +379,14 @@ mod tests {
                 assert!((sum / whole - 1.0).abs() < 1e-6, "{style:?} {panel}");
             }
             for side in ["left", "right"] {
-                let flare = all.parts.iter().find(|p| {
-                    p.panel.as_str() == format!("{side}_front_fender") && p.part == "flare"
-                });
+                let flare = all
+                    .parts
+                    .iter()
+                    .find(|p| p.panel.as_str() == format!("{side}_front_fender") && p.part == "flare");
                 assert!(flare.is_some(), "{style:?} {side}: no flare behind the front wheel");
                 let behind = flare.map_or(0.0, |p| p.outline.bounds().center().x);
-                let fender = drawn(body, &format!("{side}_front_fender")).map_or(0.0, |o| o.bounds().center().x);
+                let fender =
+                    drawn(body, &format!("{side}_front_fender")).map_or(0.0, |o| o.bounds().center().x);
                 let door = drawn(body, &format!("{side}_front_door")).map_or(0.0, |o| o.bounds().center().x);
                 // the flare lies on the door's side of the fender
                 assert!((behind - fender) * (door - fender) > 0.0, "{style:?} {side}");

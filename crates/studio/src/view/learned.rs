@@ -109,7 +109,10 @@ impl Studio {
                     "Finished steps of this shop; before any: settings, common practice, no source",
                 )
                 .from("Finished steps learnt from", used(&seen, shop.settings.estimates.learn_times))
-                .from("Finished but not timed (under a fifth or over five times the planned time)", seen.left_out.to_string()),
+                .from(
+                    "Finished but not timed (under a fifth or over five times the planned time)",
+                    seen.left_out.to_string(),
+                ),
         ];
         if let Some(mishaps) = model.mishaps() {
             figures.push(
@@ -126,7 +129,8 @@ impl Studio {
             .into_iter()
             .zip(engine::paint::methods(&shop))
             .map(|((now, spots), before)| {
-                let of = |m: &paint::Method| (m.removal_per_pass.mean.as_um(), m.removal_per_pass.unsure.as_um());
+                let of =
+                    |m: &paint::Method| (m.removal_per_pass.mean.as_um(), m.removal_per_pass.unsure.as_um());
                 RemovalRow { name: before.name.clone(), before: of(&before), now: of(&now), spots }
             })
             .collect();
@@ -153,7 +157,11 @@ impl Studio {
 }
 
 fn used(seen: &learn::Timed, on: bool) -> String {
-    if on { seen.finished.len().to_string() } else { format!("none of {}: switched off", seen.finished.len()) }
+    if on {
+        seen.finished.len().to_string()
+    } else {
+        format!("none of {}: switched off", seen.finished.len())
+    }
 }
 
 /// A step's time in the library, in words.
@@ -162,6 +170,9 @@ fn library_time(step: &route::Step) -> String {
         (time > units::Duration::ZERO).then(|| format!("{:.0} min{per}", time.as_minutes()))
     };
     let parts: Vec<String> =
-        [each(step.fixed, ""), each(step.per_m2, " a m²"), each(step.per_item, " an item")].into_iter().flatten().collect();
+        [each(step.fixed, ""), each(step.per_m2, " a m²"), each(step.per_item, " an item")]
+            .into_iter()
+            .flatten()
+            .collect();
     parts.join(" and ")
 }

@@ -137,8 +137,8 @@ fn record(entry: &JobEntry, shop: &Shop) -> (JobRecord, usize) {
             Money::from_estimate(cost.as_estimate() * used.amount.as_l())
         })
         .sum();
-    let bay_cost =
-        Money::from_estimate(shop.settings.prices.bay_hour.as_estimate() * bays.as_hours()).unwrap_or_default();
+    let bay_cost = Money::from_estimate(shop.settings.prices.bay_hour.as_estimate() * bays.as_hours())
+        .unwrap_or_default();
     let record = JobRecord {
         job: entry.id.to_string(),
         net: taken.net + more.0,
@@ -163,9 +163,21 @@ fn figures(review: &MarginReview, shop: &Shop, costs: &UnitCosts) -> Vec<Figure>
         leak("Left over", review.margin, "net − hours × cost of an hour − film × cost − chemicals − bays")
             .from("An hour, with consumables", show(costs.labor_hour))
             .from("A square meter of film", show(costs.film_m2)),
-        leak("Hours beyond the offers", review.hours_leak, "(hours that it took, refits left out − hours at P50 of the offer) × cost of an hour; below zero: fewer"),
-        leak("Film beyond the offers", review.film_leak, "(film cut − film of the offer) × its cost; below zero: less"),
-        leak("Work done again", review.refit_leak, "hours of film steps that were done a second time on the same panel × cost of an hour"),
+        leak(
+            "Hours beyond the offers",
+            review.hours_leak,
+            "(hours that it took, refits left out − hours at P50 of the offer) × cost of an hour; below zero: fewer",
+        ),
+        leak(
+            "Film beyond the offers",
+            review.film_leak,
+            "(film cut − film of the offer) × its cost; below zero: less",
+        ),
+        leak(
+            "Work done again",
+            review.refit_leak,
+            "hours of film steps that were done a second time on the same panel × cost of an hour",
+        ),
     ];
     if let Some(ratio) = review.hours_ratio {
         figures.push(

@@ -83,9 +83,11 @@ impl Studio {
                 tax = tax + (change.more - more);
             }
             let rate = agreed_quote(job).and_then(|q| q.tax.amount().checked_div(q.net.amount()));
-            let percent = rate.map_or(0.0, |r| Money::new((r * Decimal::ONE_HUNDRED).round_dp(2)).as_estimate());
+            let percent =
+                rate.map_or(0.0, |r| Money::new((r * Decimal::ONE_HUNDRED).round_dp(2)).as_estimate());
             let gross = net + tax;
-            let share = Decimal::from_f64_retain(prices.deposit_percent / 100.0).unwrap_or_default().round_dp(6);
+            let share =
+                Decimal::from_f64_retain(prices.deposit_percent / 100.0).unwrap_or_default().round_dp(6);
             let deposit = (taken.quote.gross * share).rounded(digits, prices.rounding);
             entries.push(MoneyEntry {
                 job: entry.id.to_string(),
@@ -138,7 +140,8 @@ pub fn money_csv(entries: &[MoneyEntry], currency: units::Currency) -> String {
 
 /// A text cell (RFC 4180).
 fn quoted(text: &str) -> String {
-    let safe = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() };
+    let safe =
+        if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() };
     if safe.contains([',', '"', '\n', '\r']) { format!("\"{}\"", safe.replace('"', "\"\"")) } else { safe }
 }
 

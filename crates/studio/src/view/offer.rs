@@ -135,7 +135,9 @@ impl Studio {
         }
         let sight = priced.price.seam_in_sight;
         let sides = match &job.sides {
-            Some(s) if sight > units::Length::ZERO => format!("{:.1} m, {} pieces a side", sight.as_m(), s.pieces),
+            Some(s) if sight > units::Length::ZERO => {
+                format!("{:.1} m, {} pieces a side", sight.as_m(), s.pieces)
+            }
             _ => "none but at the shut lines".to_owned(),
         };
         let rows = rows(&order, &covered, &priced.quote, back_by, shop, sides);

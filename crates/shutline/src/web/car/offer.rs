@@ -1,7 +1,8 @@
 //! Offer: ways to go on side by side, consent, and change orders.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, document, fold, framed, order, section, sides, sign, unknown,
+    Base, Fault, Refusal, Returned, Sheet, Typed, document, fold, framed, order, section, sides, sign,
+    unknown,
 };
 use crate::web::{assets, layout};
 use axum::http::{HeaderValue, header};
@@ -39,7 +40,8 @@ pub(super) async fn page(
 ) -> Result<Response, Fault> {
     let studio = at.desk.shell.studio.clone();
     // What somebody typed and what was refused is answered whole, however long it takes.
-    let patience = if returned.is(&at.sent) || reckoned.is_some() { Duration::from_secs(600) } else { PATIENCE };
+    let patience =
+        if returned.is(&at.sent) || reckoned.is_some() { Duration::from_secs(600) } else { PATIENCE };
     let (base, state) = at.ask(move |_, id| studio.offer_soon(id, patience)).await?;
     let view = match state {
         OfferState::Ready(view) => *view,

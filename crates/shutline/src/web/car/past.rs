@@ -123,7 +123,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
             format!("Change order {} proposed: {}", change.no, change.reason)
         }
         JobEvent::ChangeAgreed { no, signed, .. } => format!("Change order {no} agreed by {}", by(signed)),
-        JobEvent::ChangeDeclined { no, signed, .. } => format!("Change order {no} declined by {}", by(signed)),
+        JobEvent::ChangeDeclined { no, signed, .. } => {
+            format!("Change order {no} declined by {}", by(signed))
+        }
         JobEvent::RouteSet { route } => format!("Route set, {}", counted(route.steps.len(), "step", "steps")),
         JobEvent::StepStarted { no, .. } => format!("Started: {}", step(no)),
         JobEvent::StepPaused { no, .. } => format!("Paused: {}", step(no)),

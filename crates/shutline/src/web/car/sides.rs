@@ -33,11 +33,14 @@ pub(super) async fn send(desk: Desk, Path(id): Path<String>, typed: Typed) -> Re
     let at = Sheet::new(desk, id, Stage::Offer);
     let mut typed = typed.named("sides");
     let unseen = typed.money("unseen");
-    let seams: Vec<String> = typed.get("seams").split(',').filter(|s| !s.is_empty()).map(str::to_owned).collect();
+    let seams: Vec<String> =
+        typed.get("seams").split(',').filter(|s| !s.is_empty()).map(str::to_owned).collect();
     let to = path(&at);
     let answer = match typed.sound() {
         Err(refusal) => Err(refusal),
-        Ok(()) => at.save(&typed, to, move |s, id, stamp| s.plan_sides(id, stamp, &seams, unseen).map(drop)).await,
+        Ok(()) => {
+            at.save(&typed, to, move |s, id, stamp| s.plan_sides(id, stamp, &seams, unseen).map(drop)).await
+        }
     };
     match answer {
         Ok(response) => Ok(response),
@@ -69,7 +72,12 @@ async fn page(at: &Sheet, returned: &Returned, tried: Option<Money>) -> Result<R
             None => { (choices(at, &base, &view, unseen)) }
         }
     };
-    let page = layout::page(&at.desk, Room::Cars, &format!("{}, seams on the sides", car.tag.name), returned.above(body));
+    let page = layout::page(
+        &at.desk,
+        Room::Cars,
+        &format!("{}, seams on the sides", car.tag.name),
+        returned.above(body),
+    );
     Ok((returned.status(), Html(page.into_string())).into_response())
 }
 
@@ -92,7 +100,7 @@ fn choices(at: &Sheet, base: &Base, view: &SidesView, unseen: Money) -> Markup {
     let best = view.cheapest(unseen);
     let code = at.desk.shop.settings.prices.currency.code();
     let most = most(view, unseen);
-    let open = base.car.job.is_open();
+    let open = base.car.job.is_open() && base.car.job.acceptance.is_none();
     let whole = format!("{:.0}", unseen.as_estimate());
     html! {
         section data-sides {
@@ -142,7 +150,7 @@ fn row(at: &Sheet, view: &SidesView, c: &SideChoice, best: bool, unseen: Money, 
     let words = &at.desk.words;
     let typed = Typed::new("").with("unseen", unseen.amount());
     html! {
-        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(c.in_sight.as_m()) data-name=(name(c)) data-now=(words.money(c.install)) {
+        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(format!("{:.4}", c.in_sight.as_m())) data-name=(name(c)) data-now=(words.money(c.install)) {
             th scope="row" { (name(c)) " " span data-best hidden[!best] { (layout::tag("best at this")) } @if c.holds { " " (layout::tag(if view.chosen.is_some() { "chosen" } else { "as drawn" })) }
                 @if !c.titles.is_empty() { br; small.quiet { (c.titles.join("; ")) } }
             }

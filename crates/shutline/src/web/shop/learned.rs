@@ -81,14 +81,16 @@ fn off(on: bool) -> Markup {
 fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
     let on = shop.settings.estimates.learn_times;
     let (known, rest): (Vec<_>, Vec<_>) = view.times.iter().partition(|t| t.finished > 0);
-    let row = |t: &studio::view::TimeRow| html! {
-        tr {
-            th scope="row" { (t.title) }
-            td data-h="Library" { (t.library) }
-            td.n data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
-            td.n data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
-            td.n data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
-            td.n data-h="One step varies by" { "± " (format!("{:.0}", 100.0 * t.spread)) " %" }
+    let row = |t: &studio::view::TimeRow| {
+        html! {
+            tr {
+                th scope="row" { (t.title) }
+                td data-h="Library" { (t.library) }
+                td.n data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
+                td.n data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
+                td.n data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
+                td.n data-h="One step varies by" { "± " (format!("{:.0}", 100.0 * t.spread)) " %" }
+            }
         }
     };
     let head = html! { thead { tr { th { "Step" } th { "Library" } th.n { "Finished" } th.n { "Takes here" } th.n { "95 %" } th.n { "One step varies by" } } } };
@@ -160,21 +162,28 @@ fn beliefs(shop: &Shop, returned: &Returned) -> Markup {
         .with("hidden_panel", plain(e.hidden_panel.as_minutes()))
         .with("years", plain(e.years))
         .with("interest", plain(e.interest_percent)));
-    super::folded("beliefs", "Beliefs about times", returned, PATH, &typed, html! {
-        (named("beliefs"))
-        p { "They hold until this shop's own work says better. All are common practice, no source." }
-        div.fields {
-            (typed.field("spread", "One step varies by").unit("± %").required())
-            (typed.field("pace", "Our pace against the library, before anything is known").unit("± %").required())
-            (typed.field("mishap_share", "Something goes wrong").unit("% of steps").hint("0: nothing is reckoned with").required())
-            (typed.field("mishap_times", "Such a step takes").unit("times as long").required())
-            (typed.field("hidden_share", "Old film hides marks").unit("% of cars").required())
-            (typed.field("hidden_panel", "That makes work, each panel").unit("min").required())
-            (typed.field("years", "Renewals are reckoned over").unit("years").required())
-            (typed.field("interest", "Interest on what is paid later").unit("% a year").required())
-        }
-        p.acts { button { "Keep these beliefs" } }
-    })
+    super::folded(
+        "beliefs",
+        "Beliefs about times",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("beliefs"))
+            p { "They hold until this shop's own work says better. All are common practice, no source." }
+            div.fields {
+                (typed.field("spread", "One step varies by").unit("± %").required())
+                (typed.field("pace", "Our pace against the library, before anything is known").unit("± %").required())
+                (typed.field("mishap_share", "Something goes wrong").unit("% of steps").hint("0: nothing is reckoned with").required())
+                (typed.field("mishap_times", "Such a step takes").unit("times as long").required())
+                (typed.field("hidden_share", "Old film hides marks").unit("% of cars").required())
+                (typed.field("hidden_panel", "That makes work, each panel").unit("min").required())
+                (typed.field("years", "Renewals are reckoned over").unit("years").required())
+                (typed.field("interest", "Interest on what is paid later").unit("% a year").required())
+            }
+            p.acts { button { "Keep these beliefs" } }
+        },
+    )
 }
 
 fn zones(shop: &Shop, returned: &Returned) -> Markup {
@@ -186,17 +195,24 @@ fn zones(shop: &Shop, returned: &Returned) -> Markup {
         t.with(rate, plain(belief.a_m2_year)).with(worth, plain(belief.worth_m2_years))
     });
     let typed = returned.or(typed);
-    super::folded("zones", "Beliefs about damage by zone", returned, PATH, &typed, html! {
-        (named("zones"))
-        p { "How often film is damaged so that it is renewed. Chips gather behind the wheels. Common practice, no source." }
-        div.fields { @for (zone, (rate, worth)) in FilmZone::ALL.iter().zip(&names) {
-            @let title = capital(zone.title());
-            @let worth_title = format!("{title}: worth");
-            (typed.field(rate, &title).unit("a m² and year").required())
-            (typed.field(worth, &worth_title).unit("m²·years of our own film").required())
-        } }
-        p.acts { button { "Keep these rates" } }
-    })
+    super::folded(
+        "zones",
+        "Beliefs about damage by zone",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("zones"))
+            p { "How often film is damaged so that it is renewed. Chips gather behind the wheels. Common practice, no source." }
+            div.fields { @for (zone, (rate, worth)) in FilmZone::ALL.iter().zip(&names) {
+                @let title = capital(zone.title());
+                @let worth_title = format!("{title}: worth");
+                (typed.field(rate, &title).unit("a m² and year").required())
+                (typed.field(worth, &worth_title).unit("m²·years of our own film").required())
+            } }
+            p.acts { button { "Keep these rates" } }
+        },
+    )
 }
 
 fn capital(text: &str) -> String {
@@ -216,21 +232,28 @@ fn seams(shop: &Shop, returned: &Returned) -> Markup {
         .with("flaws", plain(s.flaws_m2))
         .with("offcut", plain(s.offcut_value * 100.0))
         .with("unseen", s.unseen_m.amount()));
-    super::folded("seam_times", "Beliefs about pieces and seams", returned, PATH, &typed, html! {
-        (named("seam_times"))
-        p { "What fitting and renewing a piece takes, for choosing seams. Common practice, no source." }
-        div.fields {
-            (typed.field("piece", "Fitting, each piece").unit("min").required())
-            (typed.field("m2", "Fitting, each m²").unit("min").required())
-            (typed.field("seam_m", "Working a seam, each meter").unit("min").required())
-            (typed.field("removal_m2", "Taking old film off, each m²").unit("min").required())
-            (typed.field("renewal", "Around each renewal").unit("min").hint("booking, washing, handover").required())
-            (typed.field("flaws", "Flaws that force a fresh start").unit("a m²").required())
-            (typed.field("offcut", "An offcut is worth").unit("% of fresh film").required())
-            (typed.field("unseen", "A meter of seam not seen is worth, to the usual customer").unit(code).required())
-        }
-        p.acts { button { "Keep these times" } }
-    })
+    super::folded(
+        "seam_times",
+        "Beliefs about pieces and seams",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("seam_times"))
+            p { "What fitting and renewing a piece takes, for choosing seams. Common practice, no source." }
+            div.fields {
+                (typed.field("piece", "Fitting, each piece").unit("min").required())
+                (typed.field("m2", "Fitting, each m²").unit("min").required())
+                (typed.field("seam_m", "Working a seam, each meter").unit("min").required())
+                (typed.field("removal_m2", "Taking old film off, each m²").unit("min").required())
+                (typed.field("renewal", "Around each renewal").unit("min").hint("booking, washing, handover").required())
+                (typed.field("flaws", "Flaws that force a fresh start").unit("a m²").required())
+                (typed.field("offcut", "An offcut is worth").unit("% of fresh film").required())
+                (typed.field("unseen", "A meter of seam not seen is worth, to the usual customer").unit(code).required())
+            }
+            p.acts { button { "Keep these times" } }
+        },
+    )
 }
 
 async fn send(desk: Desk, typed: Typed) -> Result<Response, Fault> {
@@ -241,8 +264,14 @@ async fn send(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let answer = match typed.sound().and(change) {
         Err(refusal) => Err(refusal),
         Ok(change) => {
-            desk.save(&typed, move |studio, stamp| set(studio, stamp, seen, |s| { change(s); Ok(()) }).map(|()| PATH.to_owned()))
-                .await
+            desk.save(&typed, move |studio, stamp| {
+                set(studio, stamp, seen, |s| {
+                    change(s);
+                    Ok(())
+                })
+                .map(|()| PATH.to_owned())
+            })
+            .await
         }
     };
     match answer {
@@ -278,7 +307,8 @@ fn read(form: &str, typed: &mut Typed) -> Result<Change, Refusal> {
             Box::new(move |s: &mut ShopSettings| {
                 let e = &mut s.estimates;
                 (e.spread, e.pace, e.mishap_share, e.mishap_times) = (spread, pace, share, times);
-                (e.hidden_share, e.hidden_panel, e.years, e.interest_percent) = (hidden, panel, years, interest);
+                (e.hidden_share, e.hidden_panel, e.years, e.interest_percent) =
+                    (hidden, panel, years, interest);
             })
         }
         "zones" => {

@@ -21,7 +21,9 @@ fn sided() -> Desk {
 async fn seams_are_weighed_chosen_and_followed() {
     let desk = sided();
     let page = desk.page("sides").await;
-    page.says(OK, "What is it worth not to see a meter of seam?").says(OK, "Best at this").says(OK, "as drawn");
+    page.says(OK, "What is it worth not to see a meter of seam?")
+        .says(OK, "Best at this")
+        .says(OK, "as drawn");
     let id = JobId(ID.into());
     let view = desk.studio.sides_view(&id).unwrap();
     // Two methods that must agree: the engine's front, and a look at every pair of choices.
@@ -70,11 +72,13 @@ async fn a_drawn_signature_stays_with_the_consent_and_the_bookkeeper_gets_what_w
     let accept = |strokes: &'static str| {
         [("offer", "1"), ("option", "asked"), ("name", "Ilse Invented"), ("strokes", strokes)]
     };
-    desk.send("offer", "accept", &accept("[[[1,2],[3"))
+    desk.send("offer", "accept", &accept("[[[1,2],[3")).await.says(BAD, "The drawn signature cannot be read");
+    desk.send("offer", "accept", &accept("[[[9000,2]]]"))
         .await
         .says(BAD, "The drawn signature cannot be read");
-    desk.send("offer", "accept", &accept("[[[9000,2]]]")).await.says(BAD, "The drawn signature cannot be read");
-    desk.send("offer", "accept", &accept("[[[10,20],[500,200]],[[7,7]]]")).await.goes_to(&format!("/cars/{ID}/route"));
+    desk.send("offer", "accept", &accept("[[[10,20],[500,200]],[[7,7]]]"))
+        .await
+        .goes_to(&format!("/cars/{ID}/route"));
     desk.page("offer").await.says(OK, "M10 20L500 200M7 7h1");
     // Who must not see the customer does not see the signature either.
     assert!(desk.job().without_customer().acceptance.unwrap().strokes.is_empty());
