@@ -148,6 +148,13 @@ fn own_rows(option: &OfferOption, covered: usize, words: &Words) -> Vec<Fact> {
             format!("{} to {}", words.duration(quote.hours_p50), words.duration(quote.hours_p80)),
         ),
         Fact::words("Back", option.back_by.map_or("–".to_owned(), |t| words.moment(t))),
+        Fact::words(
+            "Renewed",
+            match quote.replaced {
+                r if r > 0.0 => format!("about {r:.1} pieces over the years reckoned"),
+                _ => "–".to_owned(),
+            },
+        ),
     ]
 }
 

@@ -33,7 +33,7 @@ async fn open(desk: Desk) -> Result<Response, Fault> {
             (layout::figures(&desk.words, &view.figures))
             @if let Some(hint) = &view.hint { (layout::note(html! { p { (hint) } })) }
             (table(&desk, &view))
-            p.small.quiet { "Leaks are what hours and film beyond the offer cost; a figure with − was saved. Hours of a step that was not timed are its planned ones. Costs of an hour, a bay and film are today's." }
+            p.small.quiet { "Leaks are what hours and film beyond the offer cost; a figure with − was saved. Hours of a step that was not timed are its planned ones. Washing and survey before the customer agreed count as taken but not as offered: an offer is made after them. Costs of an hour, a bay and film are today's." }
         }
     };
     Ok(Html(layout::page(&desk, Room::Shop, "Margins", body).into_string()).into_response())
