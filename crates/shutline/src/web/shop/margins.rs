@@ -15,8 +15,8 @@ use units::Money;
 pub(super) fn routes() -> Router<Shell> {
     Router::new()
         .route("/shop/margins", get(open))
-        .route("/shop/money.csv", get(csv))
-        .route("/shop/money.json", get(json))
+        .route("/money.csv", get(csv))
+        .route("/money.json", get(json))
 }
 
 async fn open(desk: Desk) -> Result<Response, Fault> {
@@ -25,7 +25,7 @@ async fn open(desk: Desk) -> Result<Response, Fault> {
         (layout::head(
             "Margins",
             html! { "Offered against actual, car by car, the thinnest margin first." },
-            html! { a.btn href="/shop" { "Back to the shop" } a.btn href="/shop/money.csv" { "For the bookkeeper, CSV" } a.btn href="/shop/money.json" { "JSON" } },
+            html! { a.btn href="/shop" { "Back to the shop" } a.btn href="/money.csv" { "For the bookkeeper, CSV" } a.btn href="/money.json" { "JSON" } },
         ))
         @if view.rows.is_empty() {
             (layout::empty(html! { p { "No car with an accepted offer was handed over yet." } }))

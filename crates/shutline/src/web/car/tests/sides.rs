@@ -85,7 +85,7 @@ async fn a_drawn_signature_stays_with_the_consent_and_the_bookkeeper_gets_what_w
     let pdf = desk.page("doc/offer.pdf").await;
     assert!(pdf.bytes.starts_with(b"%PDF-"));
     // The bookkeeper's sums, added up anew.
-    let text = desk.get("/shop/money.json").await.text();
+    let text = desk.get("/money.json").await.text();
     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
     let amount = |v: &serde_json::Value| Money::parse(v.as_str().unwrap()).unwrap();
     let entry = &value["jobs"][0];
@@ -93,7 +93,7 @@ async fn a_drawn_signature_stays_with_the_consent_and_the_bookkeeper_gets_what_w
     assert_eq!(sum, amount(&entry["net"]));
     assert_eq!(amount(&entry["net"]) + amount(&entry["tax"]), amount(&entry["gross"]));
     assert_eq!(amount(&entry["deposit"]) + amount(&entry["balance"]), amount(&entry["gross"]));
-    let csv = desk.get("/shop/money.csv").await.text();
+    let csv = desk.get("/money.csv").await.text();
     assert_eq!(csv.lines().count(), 2);
     assert!(csv.lines().nth(1).unwrap().contains("TST 100"), "{csv}");
     desk.get("/shop/margins").await.says(OK, "No car with an accepted offer was handed over yet");
