@@ -57,7 +57,7 @@ fn switches(shop: &Shop, returned: &Returned) -> Markup {
         .ticked("removal", e.learn_removal)
         .ticked("damage", e.learn_damage));
     html! {
-        section #switches {
+        section {
             h2 { "Learn from" }
             (returned.refusal("switches"))
             (form::form(PATH, &typed, html! {
