@@ -14,35 +14,47 @@ const HOLD: f64 = 1e-10;
 /// Powers of the continuation, with the most iterations of each: most settle before that.
 const POWERS: [(i32, usize); 6] = [(2, 8), (4, 8), (8, 8), (16, 8), (32, 10), (64, 14)];
 
-/// The same in haste, for comparing cuts: a worst stretch about a hundredth of itself too large.
-const HASTE: [(i32, usize); 6] = [(2, 3), (4, 3), (8, 3), (16, 4), (32, 4), (64, 6)];
-
-/// How carefully to search.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Care {
-    /// Until it settles.
-    Full,
-    /// In haste.
-    Haste,
-}
+/// The same in haste, for comparing cuts: a worst stretch about a hundredth of itself too large. Then the factor by which
+/// the worst stretch after that power was above the last one at most, over 121 cuts of a panel; what is above the bar by
+/// more is given up.
+const HASTE: [(i32, usize, f64); 6] =
+    [(2, 3, 4.5), (4, 3, 2.2), (8, 3, 1.5), (16, 4, 1.2), (32, 4, 1.1), (64, 6, 1.0)];
 
 /// From a map without flips to one whose worst stretch is the least found; false if the effort ended first.
 pub fn least_worst(
     rest: &Rest,
     newton: &mut Newton<'_>,
     start: &Flat,
-    care: Care,
     effort: &Effort,
 ) -> Result<(Flat, bool), NotSolvable> {
     let mut flat = start.clone();
     balance(rest, &mut flat);
-    let powers = if care == Care::Full { POWERS } else { HASTE };
-    for (power, most) in powers {
+    for (power, most) in POWERS {
         if !press(rest, newton, &mut flat, power, most, effort)? {
             return Ok((flat, false));
         }
     }
     Ok((flat, true))
+}
+
+/// The same in haste; none if the effort ended first, or as soon as the worst stretch will not come below the bar.
+pub fn in_haste(
+    rest: &Rest,
+    newton: &mut Newton<'_>,
+    start: &Flat,
+    bar: f64,
+    effort: &Effort,
+) -> Result<Option<Flat>, NotSolvable> {
+    let mut flat = start.clone();
+    balance(rest, &mut flat);
+    for (power, most, above) in HASTE {
+        if !press(rest, newton, &mut flat, power, most, effort)?
+            || (2.0 * largest(rest, &flat)).exp_m1() > above * bar
+        {
+            return Ok(None);
+        }
+    }
+    Ok(Some(flat))
 }
 
 /// Newton at one power until it settles; false if the effort ended first.

@@ -46,6 +46,8 @@ pub struct Piece {
     pub disk: Disk,
     /// Where its vertices lay on the film of the whole, mm: a start without flips.
     pub flat: Flat,
+    /// Sides of its rim that the cuts made, in the rim's direction.
+    pub cut_sides: Vec<[u32; 2]>,
 }
 
 /// New triangles of about `side` along the cuts, and the panel opened along them. `flat` is a flat shape of the whole.
@@ -66,8 +68,17 @@ pub fn cut_open(disk: &Disk, flat: &Flat, cuts: &[Vec<[f64; 2]>], side: f64) -> 
     pieces
         .map(|sheet| {
             let (mesh, own) = part(&opened, &topology.sheets, sheet);
+            let before = |v: u32| origin[own[v as usize] as usize];
             let flat = own.iter().map(|&v| tiling.points[origin[v as usize] as usize]).collect();
-            Ok(Piece { disk: Disk::new(mesh)?, flat })
+            let disk = Disk::new(mesh)?;
+            let rim = disk.rim();
+            let rim_sides = (0..rim.len()).map(|k| [rim[k], rim[(k + 1) % rim.len()]]);
+            let made = |[a, b]: &[u32; 2]| {
+                let (a, b) = (before(*a), before(*b));
+                sides.binary_search(&[a.min(b), a.max(b)]).is_ok()
+            };
+            let cut_sides = rim_sides.filter(made).collect();
+            Ok(Piece { disk, flat, cut_sides })
         })
         .collect()
 }
@@ -180,6 +191,9 @@ mod tests {
         rim.push(rim[0]);
         assert!((length(&rim).as_mm() - 380.0).abs() < 1e-6);
         assert!((disk.mesh().area().as_mm2() - 6000.0).abs() < 1e-6);
+        let at = |v: u32| disk.mesh().vertices[v as usize];
+        let made: f64 = pieces[0].cut_sides.iter().map(|s| length(&s.map(at)).as_mm()).sum();
+        assert!((made - 60.0).abs() < 1e-6, "both sides of the slit: {made}");
     }
 
     #[test]

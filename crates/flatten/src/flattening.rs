@@ -1,5 +1,5 @@
 use crate::bound;
-use crate::certificate::{self, Care};
+use crate::certificate;
 use crate::clean;
 use crate::cut::{Cut, CutFlaw, cut_open, onto_flat};
 use crate::disk::{Disk, NotADisk};
@@ -7,6 +7,7 @@ use crate::energy::SymmetricDirichlet;
 use crate::film;
 use crate::mesh::Mesh;
 use crate::newton::{Flat, Newton};
+use crate::parted;
 use crate::relief::{self, CutPlan, Zone};
 use crate::rest::Rest;
 use crate::retile;
@@ -57,8 +58,18 @@ pub struct Flattening {
     pub lower_bound: f64,
     /// Area of film.
     pub area: Area,
+    /// Sides of the rim that cuts made, as pairs of vertices in the rim's direction; the others are the panel's own edge.
+    #[serde(default)]
+    pub cut_sides: Vec<[u32; 2]>,
     /// What should be known about it.
     pub notes: Vec<Note>,
+}
+
+impl Flattening {
+    /// Whether the flat piece lies over itself: such a piece cannot be cut from film.
+    pub fn overlaps(&self) -> bool {
+        self.notes.iter().any(|n| matches!(n, Note::Overlap { .. }))
+    }
 }
 
 /// What should be known about a flattening that is sound.
@@ -93,6 +104,15 @@ pub enum Refusal {
         "no flat shape without flipped triangles was found: choose a smaller region or let the mesh be cleaned"
     )]
     NoStart,
+    /// A cut runs through a zone where none may be.
+    #[error("a cut runs through a zone where none may be: draw it around the zone")]
+    Forbidden,
+    /// Cuts are placed on the flat shape of the whole, which lies over itself.
+    #[error("uncut, the flat piece lies over itself, so no line can be placed on it: let it be parted first")]
+    LiesOver,
+    /// Every way of parting it that was tried left a piece that lies over itself.
+    #[error("the flat piece lies over itself and parting it did not mend that: choose a smaller region")]
+    TooCoiled,
     /// It cannot be cut like that.
     #[error(transparent)]
     Cut(#[from] CutFlaw),
@@ -175,14 +195,84 @@ pub fn flatten_pieces(
     effort: &Effort,
     done: &mut dyn FnMut(Stage),
 ) -> Result<Vec<Flattening>, Refusal> {
+    Ok(flatten_drawn(mesh, cuts, &[], options, effort, done)?.pieces)
+}
+
+/// A panel laid flat along cuts that somebody drew.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Drawn {
+    /// Its pieces.
+    pub pieces: Vec<Flattening>,
+    /// Length of the cuts.
+    pub length: Length,
+    /// The part of it in sight.
+    pub in_sight: Length,
+}
+
+/// The same with the length of the cuts; refused where one runs through a forbidden zone.
+pub fn flatten_drawn(
+    mesh: &Mesh,
+    cuts: &[Cut],
+    zones: &[Zone],
+    options: &Options,
+    effort: &Effort,
+    done: &mut dyn FnMut(Stage),
+) -> Result<Drawn, Refusal> {
     check(options)?;
     let disk = Disk::new(mesh.clone())?;
     let mut work = Work { options, effort, done };
     let (disk, flat) = work.whole_flat(disk)?;
+    if overlap(disk.mesh(), &flat).is_some() {
+        return Err(Refusal::LiesOver);
+    }
     let lines = onto_flat(&disk, &flat, cuts)?;
+    let in_sight = |zones| relief::drawn_in_sight(&disk, &flat, cuts, zones);
+    let length = in_sight(&[]).ok_or(CutFlaw::Cross)?;
+    let in_sight = in_sight(zones).ok_or(Refusal::Forbidden)?;
     let side = side(&disk, Length::ZERO);
     let pieces = cut_open(&disk, &flat, &lines, side)?;
-    pieces.into_iter().map(|piece| work.piece(piece.disk, Some(piece.flat))).collect()
+    let laid = pieces.into_iter().map(|piece| work.piece(piece.disk, Some(piece.flat), piece.cut_sides));
+    Ok(Drawn { pieces: laid.collect::<Result<_, _>>()?, length, in_sight })
+}
+
+/// A panel laid flat in parts that do not lie over themselves.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Parted {
+    /// The pieces.
+    pub pieces: Vec<Flattening>,
+    /// The seams between them.
+    pub seams: Vec<Cut>,
+}
+
+/// Lays a panel flat whose flat piece would lie over itself: parted by seams half way between the places that would meet,
+/// as often as it takes. A panel that can lie flat in one piece stays in one.
+pub fn flatten_parted(
+    mesh: &Mesh,
+    options: &Options,
+    effort: &Effort,
+    done: &mut dyn FnMut(Stage),
+) -> Result<Parted, Refusal> {
+    /// Pieces at most: a panel is no coil of film.
+    const MOST: usize = 16;
+    check(options)?;
+    let mut work = Work { options, effort, done };
+    let (disk, flat) = work.whole_flat(Disk::new(mesh.clone())?)?;
+    let mut left = vec![(disk, flat, Vec::new())];
+    let mut parted = Parted { pieces: Vec::new(), seams: Vec::new() };
+    while let Some((disk, known, cut_sides)) = left.pop() {
+        let piece = work.piece(disk, Some(known), cut_sides)?;
+        if !piece.overlaps() {
+            parted.pieces.push(piece);
+            continue;
+        }
+        if parted.pieces.len() + left.len() + 2 > MOST {
+            return Err(Refusal::TooCoiled);
+        }
+        let (halves, seam) = parted::parted(&piece).ok_or(Refusal::TooCoiled)?;
+        parted.seams.push(seam);
+        left.extend(halves);
+    }
+    Ok(parted)
 }
 
 /// Relief cuts and seams worth having: the front of cut length in sight against worst stretch, the uncut panel first,
@@ -198,6 +288,75 @@ pub fn relief_cuts(
     let mut work = Work { options, effort, done: &mut |_| {} };
     let (disk, flat) = work.whole_flat(disk)?;
     Ok(relief::front(&disk, &flat, zones, effort)?)
+}
+
+/// A panel cut so that its film keeps a limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Relieved {
+    /// The front of cut length in sight against worst stretch, the uncut panel first; empty where no uncut piece can lie
+    /// flat without lying over itself.
+    pub front: Vec<CutPlan>,
+    /// The cuts that were chosen; none where the uncut panel does.
+    pub cuts: Vec<Cut>,
+    /// Its pieces, laid flat.
+    pub pieces: Vec<Flattening>,
+}
+
+impl Relieved {
+    /// The worst stretch of all pieces, as a fraction.
+    pub fn worst(&self) -> f64 {
+        self.pieces.iter().map(|p| p.worst).fold(0.0, f64::max)
+    }
+}
+
+/// The plan that shows the least length of cuts and keeps `options.limit`, by the figure of its pieces laid flat on fine
+/// triangles and not by that of the search; the one with the least worst stretch, with a note, where none keeps it.
+/// Without a limit the panel stays uncut, or is parted where its flat piece would lie over itself.
+pub fn relieve(
+    mesh: &Mesh,
+    zones: &[Zone],
+    options: &Options,
+    effort: &Effort,
+    done: &mut dyn FnMut(Stage),
+) -> Result<Relieved, Refusal> {
+    /// Plans laid flat at most.
+    const TRIALS: usize = 6;
+    /// A coarse figure above the limit by this factor is not worth laying flat.
+    const NEAR: f64 = 1.02;
+    let mut front = relief_cuts(mesh, zones, options, effort)?;
+    let limit = options.limit.unwrap_or(f64::INFINITY);
+    let mut best: Option<(Vec<Cut>, Vec<Flattening>)> = None;
+    let mut worst_of_best = f64::INFINITY;
+    let near: Vec<usize> = (0..front.len()).filter(|k| front[*k].worst <= limit * NEAR).collect();
+    // The shortest that should do, each next one only where the one before did not; the last resort at the end.
+    let last = front.len().checked_sub(1).filter(|last| !near.contains(last));
+    for k in near.into_iter().take(TRIALS - 1).chain(last) {
+        if effort.cancelled() {
+            return Err(Refusal::Stopped);
+        }
+        let cuts = front[k].cuts.clone();
+        let pieces = match cuts.len() {
+            0 => vec![flatten(mesh, options, effort, done)?],
+            _ => flatten_pieces(mesh, &cuts, options, effort, done)?,
+        };
+        let least = pieces.iter().map(|p| p.least_worst).fold(0.0, f64::max);
+        front[k].laid = Some(least);
+        if pieces.iter().any(Flattening::overlaps) {
+            continue;
+        }
+        if least < worst_of_best {
+            worst_of_best = least;
+            best = Some((cuts, pieces));
+        }
+        if worst_of_best <= limit {
+            break;
+        }
+    }
+    if let Some((cuts, pieces)) = best {
+        return Ok(Relieved { front, cuts, pieces });
+    }
+    let parted = flatten_parted(mesh, options, effort, done)?;
+    Ok(Relieved { front, cuts: parted.seams, pieces: parted.pieces })
 }
 
 fn check(options: &Options) -> Result<(), Refusal> {
@@ -230,7 +389,7 @@ struct Work<'a> {
 impl Work<'_> {
     fn whole(&mut self, disk: Disk) -> Result<Flattening, Refusal> {
         let (disk, known) = if self.options.as_is { (disk, None) } else { self.prepared(disk)? };
-        self.piece(disk, known)
+        self.piece(disk, known, Vec::new())
     }
 
     /// The whole panel with a flat shape, before it is cut.
@@ -242,11 +401,16 @@ impl Work<'_> {
         Ok((disk, flat))
     }
 
-    fn piece(&mut self, disk: Disk, known: Option<Flat>) -> Result<Flattening, Refusal> {
+    fn piece(
+        &mut self,
+        disk: Disk,
+        known: Option<Flat>,
+        cut_sides: Vec<[u32; 2]>,
+    ) -> Result<Flattening, Refusal> {
         let rest = Rest::new(disk.mesh());
         let mut newton = Newton::new(&rest)?;
         let flat = self.first(&disk, &rest, &mut newton, known)?;
-        let (least, finished) = certificate::least_worst(&rest, &mut newton, &flat, Care::Full, self.effort)?;
+        let (least, finished) = certificate::least_worst(&rest, &mut newton, &flat, self.effort)?;
         (self.done)(Stage::Certificate);
         let mut notes = Vec::new();
         if !finished {
@@ -259,13 +423,16 @@ impl Work<'_> {
             (self.done)(Stage::Film);
             match film {
                 Some(film) => flat = film,
+                // So near the limit that there is nothing to gain: the least worst stretch keeps it.
+                None if least_worst <= limit && self.effort.goes_on() => {}
                 None if least_worst <= limit => notes.push(Note::Unfinished),
                 None => notes.push(Note::LimitNotReached { limit }),
             }
         }
         let lower_bound = bound::lower_bound(&disk, &rest, &flat, least_worst, self.effort);
         (self.done)(Stage::LowerBound);
-        self.released(disk.into_mesh(), flat, least_worst, lower_bound, notes)
+        let made = self.released(disk.into_mesh(), flat, least_worst, lower_bound, notes)?;
+        Ok(Flattening { cut_sides, ..made })
     }
 
     /// Noise smoothed away and new triangles, with their flat shape where there are new ones.
@@ -350,6 +517,7 @@ impl Work<'_> {
             lower_bound,
             area: stretches.flat_area(),
             stretch: stretches.into_factors(),
+            cut_sides: Vec::new(),
             surface,
             flat,
             notes,

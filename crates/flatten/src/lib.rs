@@ -22,6 +22,7 @@ mod flattening;
 mod locate;
 mod mesh;
 mod newton;
+mod parted;
 mod relief;
 mod rest;
 mod retile;
@@ -33,8 +34,11 @@ mod verify;
 
 pub use cut::{Cut, CutFlaw};
 pub use disk::{Disk, NotADisk};
-pub use flattening::{Flattening, Note, Options, Refusal, Stage, flatten, flatten_pieces, relief_cuts};
+pub use flattening::{
+    Drawn, Flattening, Note, Options, Parted, Refusal, Relieved, Stage, flatten, flatten_drawn,
+    flatten_parted, flatten_pieces, relief_cuts, relieve,
+};
 pub use mesh::{Mesh, MeshFlaw};
-pub use relief::{CutPlan, Zone, ZoneRule};
+pub use relief::{CutPlan, Zone, ZonePart, ZoneRule};
 pub use topology::Topology;
 pub use verify::Flaw;

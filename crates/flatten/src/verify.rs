@@ -189,6 +189,11 @@ impl Flattening {
 /// A place where the outline of a flat mesh crosses itself. A map of a disk that turns no triangle over and whose outline
 /// is a simple closed line covers no place twice. Lines that touch do not cross: the two sides of a slit may.
 pub fn overlap(surface: &Mesh, flat: &[[f64; 2]]) -> Option<[f64; 2]> {
+    crossed(surface, flat).map(|(_, at)| at)
+}
+
+/// Two sides of the outline that cross, as pairs of vertices, and where.
+pub fn crossed(surface: &Mesh, flat: &[[f64; 2]]) -> Option<([[usize; 2]; 2], [f64; 2])> {
     let mut sides: Vec<(u32, u32)> =
         surface.triangles.iter().flat_map(|&[a, b, c]| [(a, b), (b, c), (c, a)]).collect();
     sides.sort_unstable();
@@ -225,7 +230,7 @@ pub fn overlap(surface: &Mesh, flat: &[[f64; 2]]) -> Option<[f64; 2]> {
                     continue;
                 }
                 if let Some(at) = crossing(ends(one), ends(two)) {
-                    return Some(at);
+                    return Some(([outline[one], outline[two]], at));
                 }
             }
         }

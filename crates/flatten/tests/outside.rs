@@ -5,8 +5,10 @@
 //! the least worst stretch α / sin α − 1. Angle-preserving maps do no better than sec²(α/2) − 1 (Chebyshev; from memory).
 
 use effort::{Cancel, Effort};
+use flatten::outline::{Finish, Tracing, of_flattening, of_pieces};
 use flatten::{
-    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZoneRule, flatten, flatten_pieces, relief_cuts,
+    Cut, Flattening, Mesh, Note, Options, Refusal, Zone, ZonePart, ZoneRule, flatten, flatten_pieces,
+    relief_cuts, relieve,
 };
 use units::Length;
 
@@ -253,13 +255,62 @@ fn a_slit_takes_stretch_off_a_cap() {
 #[test]
 fn cuts_keep_out_of_forbidden_zones_and_each_longer_one_gains() {
     let mesh = cap(30.0_f64.to_radians(), 12);
-    let zone = Zone { center: mesh.vertices[400], radius: Length::mm(150.0), rule: ZoneRule::Forbidden };
+    let center = mesh.vertices[400];
+    let part = ZonePart::Round { center, radius: Length::mm(150.0) };
+    let zone = Zone { part, rule: ZoneRule::Forbidden };
     let options = Options { side: Length::mm(80.0), smoothing: Length::ZERO, ..Options::default() };
     let plans = relief_cuts(&mesh, std::slice::from_ref(&zone), &options, &Effort::steps(2000)).unwrap();
     assert!(plans.len() > 2 && plans[0].cuts.is_empty());
     assert!(
         plans.windows(2).all(|p| p[1].worst < p[0].worst && p[1].in_sight.as_mm() > p[0].in_sight.as_mm())
     );
-    let away = |p: &[f64; 3]| (0..3).map(|k| (p[k] - zone.center[k]).powi(2)).sum::<f64>().sqrt();
+    let away = |p: &[f64; 3]| (0..3).map(|k| (p[k] - center[k]).powi(2)).sum::<f64>().sqrt();
     assert!(plans.iter().flat_map(|p| &p.cuts).flat_map(|c| &c.points).all(|p| away(p) > 100.0));
+}
+
+#[test]
+fn a_limit_is_kept_by_the_pieces_laid_flat() {
+    // Uncut, the cap takes 4.72 % at least (Milnor 1969).
+    let mesh = cap(30.0_f64.to_radians(), 12);
+    let options =
+        Options { limit: Some(0.035), side: Length::mm(80.0), smoothing: Length::ZERO, ..Options::default() };
+    let relieved = relieve(&mesh, &[], &options, &Effort::steps(u64::MAX), &mut |_| {}).unwrap();
+    assert!(!relieved.cuts.is_empty() && relieved.worst() <= 0.035, "{}", relieved.worst());
+    let chosen = relieved.front.iter().find(|p| p.cuts == relieved.cuts).unwrap();
+    assert!(chosen.laid.is_some_and(|laid| laid <= 0.035));
+    // What is allowed as it is stays uncut.
+    let options = Options { limit: Some(0.06), ..options };
+    let uncut = relieve(&mesh, &[], &options, &Effort::steps(2000), &mut |_| {}).unwrap();
+    assert!(uncut.cuts.is_empty() && uncut.pieces.len() == 1);
+}
+
+#[test]
+fn the_two_sides_of_a_cut_are_edges_of_their_own_and_carry_marks_that_meet() {
+    let mesh = cap(30.0_f64.to_radians(), 16);
+    let options = Options { side: Length::mm(40.0), smoothing: Length::ZERO, ..Options::default() };
+    let rim: Vec<[f64; 3]> = mesh.vertices[mesh.vertices.len() - 96..].to_vec();
+    let pieces = |points: Vec<[f64; 3]>| {
+        let cuts = [Cut { points }];
+        flatten_pieces(&mesh, &cuts, &options, &Effort::steps(u64::MAX), &mut |_| {}).unwrap()
+    };
+    // A relief cut to the center: the wedge opens, both its sides get no allowance, the panel's edge gets all.
+    let slit = pieces(vec![rim[0], [0.0, 0.0, 1000.0]]);
+    let (traced, _) = of_flattening(&slit[0], &[], &Tracing::default()).unwrap();
+    let cut: Vec<f64> = traced.edges.iter().filter(|e| e.cut).map(|e| e.length.as_mm()).collect();
+    let radius = 1000.0 * 30.0_f64.to_radians();
+    assert_eq!(cut.len(), 2, "{:?}", traced.edges);
+    assert!(cut.iter().all(|l| (l / radius - 1.0).abs() < 0.06), "{cut:?} for {radius}");
+    // At each place the two sides have a mark.
+    assert_eq!(traced.meets.len(), 4, "{:?}", traced.meets);
+    let finish = Finish { wrap: Length::mm(8.0), ..Finish::default() };
+    let finished = traced.finished(&finish, Vec::new()).unwrap();
+    let grown = finished.outline.area().as_mm2() - traced.outline.area().as_mm2();
+    let own: f64 = traced.edges.iter().filter(|e| !e.cut).map(|e| e.length.as_mm()).sum();
+    assert!((grown / (8.0 * own) - 1.0).abs() < 0.02, "{grown} for {}", 8.0 * own);
+    assert_eq!(finished.marks.len(), 4);
+    // A seam from rim to rim: two pieces, the same number of marks on each, at the same lengths from the ends.
+    let halves = pieces(vec![rim[0], [0.0, 0.0, 1000.0], rim[48]]);
+    let traced: Vec<_> = of_pieces(&halves, &[], &Tracing::default()).unwrap();
+    assert_eq!(traced.len(), 2);
+    assert!(traced.iter().all(|(t, _)| t.meets.len() == 4 && t.edges.iter().any(|e| e.cut)));
 }

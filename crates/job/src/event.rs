@@ -2,8 +2,8 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
-    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelShape, PictureId, Piece, Place, Reading,
-    RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
+    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place,
+    Reading, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -233,6 +233,11 @@ pub enum JobEvent {
     ShapeTaken {
         /// The shape.
         shape: PanelShape,
+    },
+    /// Zones were marked on a panel, or plans for cuts computed: all there is of the panel, in place of what there was.
+    CutsConsidered {
+        /// Zones and plans.
+        cuts: PanelCuts,
     },
     /// It was chosen how the film of a panel is cut: whole, with relief cuts, or with seams.
     SeamChosen {

@@ -24,6 +24,9 @@ pub struct Piece {
     /// Cuts inside it, such as sensors and relief cuts: corners in millimeters, each ring closed.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub inner_mm: Vec<Vec<[f64; 2]>>,
+    /// Alignment marks, from and to in millimeters.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks_mm: Vec<[[f64; 2]; 2]>,
 }
 
 /// Where one copy of a piece lies on a roll or offcut. A placement mirrors x to −x first if `mirrored`, then turns

@@ -2,7 +2,7 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
-    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order,
+    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
     PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, SidePlan, Signature, Span,
     StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
 };
@@ -105,6 +105,8 @@ pub struct Job {
     pub wish: LayoutWish,
     /// Shapes of panels as they were taken; one a panel.
     pub shapes: Vec<PanelShape>,
+    /// Zones and computed plans for cuts; one a panel.
+    pub cuts: Vec<PanelCuts>,
     /// How the film of a panel is cut; one a panel, chosen after its shape was taken.
     pub seams: Vec<SeamChoice>,
     /// Where the seams on the sides lie; as the drawing has it when nothing was chosen.
@@ -246,7 +248,12 @@ impl Job {
                 // a choice made on an older shape holds no more
                 self.seams.retain(|s| s.panel != shape.panel);
                 self.shapes.retain(|s| s.panel != shape.panel);
+                self.cuts.retain(|c| c.panel != shape.panel);
                 self.shapes.push(shape);
+            }
+            JobEvent::CutsConsidered { cuts } => {
+                self.cuts.retain(|c| c.panel != cuts.panel);
+                self.cuts.push(cuts);
             }
             JobEvent::SeamChosen { choice } => {
                 // pieces of the plan before it go; those of this one come with it

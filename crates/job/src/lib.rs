@@ -36,7 +36,7 @@ pub use id::{ChangeNo, FindingNo, JobId, OfferNo, PanelId, PictureId, Place, Ste
 pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOption, Quote, Strokes};
 pub use order::{CoatTarget, Coverage, Finish, Order};
 pub use reading::{Moment, Reading};
-pub use shape::{PanelShape, SeamChoice, Taken, Tape};
+pub use shape::{CutZone, PanelCuts, PanelShape, SeamChoice, SeamPlanFound, Taken, Tape, ZoneRule};
 pub use shop::{
     AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
     Shop, ShopSettings, TaxRule, UnitSystem,

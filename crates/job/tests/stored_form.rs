@@ -110,6 +110,7 @@ fn job_events() -> Vec<JobEvent> {
         planning_only: false,
         origin: "hood.svg".into(),
         inner_mm: vec![vec![[500.0, 300.0], [520.0, 300.0], [520.0, 320.0]]],
+        marks_mm: vec![[[500.0, 310.0], [508.0, 310.0]]],
     };
     let wish = LayoutWish {
         no_offcuts: true,
@@ -315,6 +316,39 @@ fn job_events() -> Vec<JobEvent> {
                 bound_percent: 1.34,
                 at: noon(),
                 by: "Ravi".into(),
+                ..SeamChoice::default()
+            },
+        },
+        JobEvent::SeamChosen {
+            choice: SeamChoice {
+                panel: "left_front_fender".into(),
+                plan: "cuts_1".into(),
+                cuts_mm: vec![vec![[0.0, 0.0, 0.0], [0.0, 282.0, 4.0]]],
+                length: Length::mm(282.0),
+                worst_percent: 1.28,
+                bound_percent: 1.63,
+                at: noon(),
+                by: "Ravi".into(),
+                in_sight: Some(Length::mm(240.0)),
+                both_sides: true,
+            },
+        },
+        JobEvent::CutsConsidered {
+            cuts: PanelCuts {
+                panel: "hood".into(),
+                zones: vec![CutZone {
+                    name: "badge".into(),
+                    ring_mm: vec![[0.0, 0.0, 0.0], [60.0, 0.0, 1.0], [30.0, 50.0, 2.0]],
+                    rule: ZoneRule::Forbidden,
+                }],
+                plans: vec![SeamPlanFound {
+                    name: "cuts_1".into(),
+                    cuts_mm: vec![vec![[0.0, 0.0, 0.0], [0.0, 282.0, 4.0]]],
+                    length: Length::mm(282.0),
+                    in_sight: Length::mm(240.0),
+                    worst_percent: 1.28,
+                    areas: vec![Area::m2(0.71)],
+                }],
             },
         },
         JobEvent::SidesPlanned {

@@ -169,6 +169,7 @@ pub fn correction_front(title: &str, plan: &CorrectionChoices<'_>, words: &Words
         y: value(p.remaining_mark),
         allowed: p.safe,
         advised: plan.advised == Some(p.removal),
+        beaten: false,
         words: format!(
             "takes {:.2} {unit}, leaves marks of {:.2} {unit}{}",
             value(p.removal),
@@ -198,38 +199,85 @@ pub struct CorrectionChoices<'a> {
     pub most: Thickness,
 }
 
-/// A flat piece with its stretch, and the outline that is cut where it is one piece.
+/// The flat piece with its stretch, or the pieces of the way to cut it that was chosen, each in the outline that is cut.
 pub fn flat_map(flat: &FlatView, words: &Words) -> StretchMap {
-    let outlines = match &flat.plans[..] {
-        [plan] => plan.pieces.iter().map(|p| p.outline_mm.iter().map(|[x, y]| (*x, *y)).collect()).collect(),
-        _ => Vec::new(),
-    };
+    let pairs = |list: &[[f64; 2]]| list.iter().map(|[x, y]| (*x, *y)).collect::<Vec<_>>();
     let scale = match words.units {
         job::UnitSystem::Metric => (Length::mm(200.0), "200 mm".to_owned()),
         job::UnitSystem::Us => (Length::mm(203.2), "8 in".to_owned()),
     };
-    StretchMap {
-        title: format!("{}, flat piece with its stretch", flat.title),
-        points: flat.flat.iter().map(|[x, y]| (*x, *y)).collect(),
-        triangles: flat.triangles.clone(),
-        stretch: flat.stretch.clone(),
-        worst: flat.worst,
-        outlines,
-        cuts: Vec::new(),
-        scale: Some(scale),
-    }
+    let map = match &flat.laid {
+        Some(laid) => StretchMap {
+            title: format!("{}, cut, flat pieces with their stretch", flat.title),
+            points: pairs(&laid.flat),
+            triangles: laid.triangles.clone(),
+            stretch: laid.stretch.clone(),
+            worst: laid.worst,
+            outlines: laid.outlines.iter().map(|o| pairs(o)).collect(),
+            ..StretchMap::default()
+        },
+        None => StretchMap {
+            title: format!("{}, flat piece with its stretch", flat.title),
+            points: pairs(&flat.flat),
+            triangles: flat.triangles.clone(),
+            stretch: flat.stretch.clone(),
+            worst: flat.worst,
+            outlines: flat.outlines.iter().map(|o| pairs(o)).collect(),
+            ..StretchMap::default()
+        },
+    };
+    StretchMap { scale: Some(scale), ..map }
 }
 
-/// The panel seen from outside with the stretch of its film.
+/// The panel seen from outside with the stretch of its film in one piece, and the cuts that were chosen.
 pub fn seen_map(flat: &FlatView) -> StretchMap {
+    let cuts = flat.laid.as_ref().map(|l| &l.cuts_seen[..]).unwrap_or_default();
     StretchMap {
         title: format!("{}, seen from outside, with its stretch", flat.title),
         points: flat.seen.iter().map(|[x, y]| (*x, *y)).collect(),
         triangles: flat.triangles.clone(),
         stretch: flat.stretch.clone(),
         worst: flat.worst,
+        cuts: cuts.iter().map(|line| line.iter().map(|[x, y]| (*x, *y)).collect()).collect(),
         ..StretchMap::default()
     }
+}
+
+/// Length of cuts in sight against worst stretch; none when there is nothing to choose between.
+pub fn seam_front(flat: &FlatView, words: &Words) -> Option<Front> {
+    let mut plans: Vec<_> = flat.plans.iter().filter(|p| p.possible).collect();
+    if plans.len() < 2 {
+        return None;
+    }
+    plans.sort_by(|a, b| a.in_sight.total_cmp(&b.in_sight).then(b.worst.total_cmp(&a.worst)));
+    let chosen = |name: &str| flat.chosen.as_ref().is_some_and(|c| c.plan == name);
+    let unit = words.small_length(Length::ZERO).1;
+    let (value, unit): (fn(Length) -> f64, _) = match words.units {
+        job::UnitSystem::Metric => (Length::as_mm, unit),
+        job::UnitSystem::Us => (|l| l.as_mm() / 25.4, unit),
+    };
+    let mut least = f64::INFINITY;
+    let dots = plans.iter().map(|p| {
+        let beaten = p.worst >= least;
+        least = least.min(p.worst);
+        let (length, unit) = words.small_length(p.in_sight);
+        FrontDot {
+            x: value(p.in_sight),
+            y: p.worst * 100.0,
+            allowed: true,
+            advised: chosen(&p.name),
+            beaten,
+            words: format!("{}, {length} {unit} in sight, worst stretch {:.2} %", p.title, p.worst * 100.0),
+        }
+    });
+    Some(Front {
+        title: format!("{}: cuts in sight against worst stretch", flat.title),
+        across: format!("cuts in sight, {unit}"),
+        up: "worst stretch, %".to_owned(),
+        dots: dots.collect(),
+        wanted: Some((flat.bound * 100.0, "no uncut piece can do better".to_owned())),
+        most: None,
+    })
 }
 
 /// Some days of a plan, `width` px wide.

@@ -11,7 +11,7 @@ for (const place of document.querySelectorAll("[data-search]")) {
   });
   source.addEventListener("end", () => {
     source.close();
-    location.hash = "search";
+    location.hash = place.dataset.back ?? "search";
     location.reload();
   });
   addEventListener("pagehide", () => source.close());

@@ -74,7 +74,8 @@ function solid(buffer) {
       if (!sides.delete(back)) sides.set(p * nv + q, [p, q]);
     }
   }
-  return { at, normal, stretch, corners, rim: new Uint32Array([...sides.values()].flat()), mean };
+  const middle = high.map((h, k) => (h + low[k]) / 2);
+  return { at, normal, stretch, corners, rim: new Uint32Array([...sides.values()].flat()), mean, raw, middle, half };
 }
 
 const unit = (v) => { const l = Math.hypot(...v) || 1; return v.map((x) => x / l); };
@@ -116,6 +117,155 @@ function rgb(element, name) {
   const parts = getComputedStyle(probe).color.match(/[\d.]+/g)?.slice(0, 3).map((c) => Number(c) / 255);
   probe.remove();
   return parts?.length === 3 ? parts : [0, 0, 0];
+}
+
+/** Tap within this many px of the panel's edge: the place is on the edge. */
+const EDGE = 22;
+
+/** Lines over the panel: cuts and zones that are on record, and those that are tapped into a form. */
+function overlay(place, mesh, canvas, project) {
+  const make = (name, ...classes) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    if (classes.length) made.setAttribute("class", classes.join(" "));
+    return made;
+  };
+  const svg = make("svg");
+  svg.setAttribute("aria-hidden", "true");
+  const known = JSON.parse(place.dataset.lines || "{}");
+  const bar = document.createElement("div");
+  bar.hidden = true;
+  const said = document.createElement("p");
+  said.setAttribute("role", "status");
+  const acts = document.createElement("p");
+  acts.className = "acts";
+  bar.append(said, acts);
+  /** The box of the form that is tapped into. */
+  let box = null;
+  const read = () => {
+    const lines = [[]];
+    for (const row of box.area.value.trimStart().split("\n")) {
+      const p = row.trim().split(/[\s,;]+/).map(Number);
+      if (!row.trim()) lines.push([]); else if (p.length === 3 && p.every(Number.isFinite)) lines.at(-1).push(p);
+    }
+    return lines;
+  };
+  const write = (lines) => {
+    const kept = lines.filter((l, i) => l.length || i === lines.length - 1);
+    box.area.value = kept.map((l) => l.map((p) => p.map((c) => c.toFixed(1)).join(" ")).join("\n")).join("\n\n");
+    tell();
+  };
+  const tell = () => {
+    const count = read().flat().length;
+    const what = box.zone ? "Tap around the zone." : "Tap where the cut begins at the edge, then along its way.";
+    said.textContent = `${what} ${count} ${count === 1 ? "place" : "places"}. Dragging still turns the panel.`;
+    draw();
+  };
+  const where = ([x, y, z]) => project((x - mesh.middle[0]) / mesh.half, (y - mesh.middle[1]) / mesh.half, (z - mesh.middle[2]) / mesh.half);
+  const path = (line, closed, ...classes) => {
+    const d = line.map((p, i) => { const [x, y] = where(p); return `${i ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`; }).join("");
+    const made = make("path", ...classes);
+    made.setAttribute("d", closed && line.length > 2 ? `${d}Z` : d);
+    return made;
+  };
+  function draw() {
+    const parts = [];
+    for (const line of known.cuts ?? []) parts.push(path(line, false, "cut"));
+    for (const ring of known.zones ?? []) parts.push(path(ring, true, "zone"));
+    for (const line of box ? read() : []) {
+      if (!line.length) continue;
+      parts.push(path(line, box.zone, "tapped"));
+      for (const p of line) {
+        const [x, y] = where(p);
+        const dot = make("circle", "tapped");
+        dot.setAttribute("cx", x); dot.setAttribute("cy", y); dot.setAttribute("r", 5);
+        parts.push(dot);
+      }
+    }
+    svg.replaceChildren(...parts);
+  }
+  /** The place on the panel under a point of the canvas, mm; on the edge when that is near. */
+  function pick(x, y) {
+    const n = mesh.at.length / 3;
+    const seen = Array.from({ length: n }, (_, v) => project(mesh.at[3 * v], mesh.at[3 * v + 1], mesh.at[3 * v + 2]));
+    const raw = (v) => [mesh.raw[3 * v], mesh.raw[3 * v + 1], mesh.raw[3 * v + 2]];
+    let [near, found] = [EDGE, null];
+    for (let k = 0; k < mesh.rim.length && !box.zone; k += 2) {
+      const [a, b] = [seen[mesh.rim[k]], seen[mesh.rim[k + 1]]];
+      const [u, w] = [b[0] - a[0], b[1] - a[1]];
+      const t = Math.min(1, Math.max(0, ((x - a[0]) * u + (y - a[1]) * w) / (u * u + w * w || 1)));
+      const away = Math.hypot(a[0] + t * u - x, a[1] + t * w - y);
+      if (away < near) {
+        const [p, q] = [raw(mesh.rim[k]), raw(mesh.rim[k + 1])];
+        [near, found] = [away, p.map((c, i) => c + t * (q[i] - c))];
+      }
+    }
+    if (found) return found;
+    let front = -Infinity;
+    for (let t = 0; t < mesh.corners.length; t += 3) {
+      const v = [mesh.corners[t], mesh.corners[t + 1], mesh.corners[t + 2]];
+      const [a, b, c] = v.map((i) => seen[i]);
+      const area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+      const wb = ((x - a[0]) * (c[1] - a[1]) - (y - a[1]) * (c[0] - a[0])) / area;
+      const wc = ((b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])) / area;
+      const wa = 1 - wb - wc;
+      if (!(wa >= 0 && wb >= 0 && wc >= 0)) continue;
+      const depth = wa * a[2] + wb * b[2] + wc * c[2];
+      if (depth > front) {
+        const [p, q, r] = v.map(raw);
+        [front, found] = [depth, p.map((_, i) => wa * p[i] + wb * q[i] + wc * r[i])];
+      }
+    }
+    return found;
+  }
+  const tap = (x, y) => {
+    const found = box && pick(x, y);
+    if (!found) return;
+    const lines = read();
+    lines.at(-1).push(found);
+    write(lines);
+  };
+  const button = (words, act) => {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.textContent = words;
+    made.addEventListener("click", act);
+    return made;
+  };
+  const another = button("Begin another cut", () => { box.area.value += "\n\n"; tell(); box.area.value = box.area.value.replace(/\n{3,}/g, "\n\n"); });
+  const end = button("Done, to the form", () => {
+    const form = box;
+    box = null;
+    bar.hidden = true;
+    canvas.removeAttribute("data-tapping");
+    form.area.closest("form").scrollIntoView({ block: "center" });
+    form.area.focus();
+    draw();
+  });
+  acts.append(
+    button("Take the last back", () => {
+      const lines = read();
+      while (lines.length > 1 && !lines.at(-1).length) lines.pop();
+      lines.at(-1).pop();
+      write(lines);
+    }),
+    another,
+    end,
+  );
+  for (const spot of document.querySelectorAll("[data-points]")) {
+    if (spot.dataset.points !== place.dataset.panel) continue;
+    const row = document.createElement("p");
+    row.className = "acts";
+    row.append(button("Tap on the panel", () => {
+      box = { area: spot.querySelector("textarea"), zone: spot.dataset.kind === "zone" };
+      another.hidden = box.zone;
+      bar.hidden = false;
+      canvas.dataset.tapping = "";
+      place.scrollIntoView({ block: "center" });
+      tell();
+    }));
+    spot.prepend(row);
+  }
+  return { svg, bar, draw, tap };
 }
 
 async function show(place) {
@@ -175,13 +325,38 @@ async function show(place) {
     gl.uniform1f(uniform("lines"), 1);
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, rim);
     gl.drawElements(gl.LINES, mesh.rim.length, gl.UNSIGNED_INT, 0);
+    over.draw();
   };
+  /** Where a place (about the middle, scaled) lies on the canvas, CSS px, and how near it is. */
+  const project = (x, y, z) => {
+    const [w, h] = [canvas.clientWidth || 1, canvas.clientHeight || 1];
+    const wide = w / h > 1.7;
+    const [sx, sy] = [wide ? w / h / 1.7 : 1, wide ? 1 / 1.7 : h / w];
+    const row = (r) => (turn[r] * x + turn[3 + r] * y + turn[6 + r] * z) * zoom;
+    return [((row(0) + shift[0]) / sx + 1) * w / 2, (1 - (row(1) + shift[1]) / sy) * h / 2, row(2)];
+  };
+  const stage = document.createElement("div");
+  stage.className = "stage";
+  const over = overlay(place, mesh, canvas, project);
   const redraw = () => { if (!waiting) { waiting = true; requestAnimationFrame(draw); } };
   const spin = (dx, dy) => { turn = times(about("x", dy), times(about("y", dx), turn)); redraw(); };
   const closer = (by) => { zoom = Math.min(12, Math.max(0.3, zoom * by)); redraw(); };
 
   const held = new Map();
-  canvas.addEventListener("pointerdown", (e) => { canvas.setPointerCapture(e.pointerId); held.set(e.pointerId, [e.clientX, e.clientY]); });
+  let press = null;
+  canvas.addEventListener("pointerdown", (e) => {
+    canvas.setPointerCapture(e.pointerId);
+    held.set(e.pointerId, [e.clientX, e.clientY]);
+    press = held.size === 1 ? [e.clientX, e.clientY] : null;
+  });
+  // a tap is a press that goes nowhere
+  canvas.addEventListener("pointerup", (e) => {
+    if (press && Math.hypot(e.clientX - press[0], e.clientY - press[1]) < 6) {
+      const box = canvas.getBoundingClientRect();
+      over.tap(e.clientX - box.left - canvas.clientLeft, e.clientY - box.top - canvas.clientTop);
+    }
+    press = null;
+  });
   for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, (e) => held.delete(e.pointerId));
   canvas.addEventListener("pointermove", (e) => {
     const was = held.get(e.pointerId);
@@ -223,7 +398,8 @@ async function show(place) {
   canvas.tabIndex = 0;
   canvas.setAttribute("role", "img");
   canvas.setAttribute("aria-label", `${place.dataset.about}: drag or use the arrow keys to turn it`);
-  place.replaceChildren(canvas, acts);
+  stage.append(canvas, over.svg);
+  place.replaceChildren(stage, over.bar, acts);
   place.dataset.alive = "";
   new ResizeObserver(redraw).observe(canvas);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);

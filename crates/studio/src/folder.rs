@@ -78,6 +78,9 @@ pub struct PieceFile {
     pub planning_only: bool,
     /// Where the outline came from.
     pub origin: String,
+    /// Alignment marks, from and to in millimeters.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks_mm: Vec<[[f64; 2]; 2]>,
 }
 
 /// The shape of a panel: a file in `shapes/`, or tape measures.
@@ -361,6 +364,7 @@ impl Studio {
                 count: piece.count,
                 planning_only: piece.planning_only,
                 origin: piece.origin.clone(),
+                marks_mm: piece.marks_mm.clone(),
             });
         }
         for shape in &job.shapes {
@@ -558,6 +562,7 @@ fn read_pieces(folder: &Path, file: &JobFile) -> Result<Vec<Piece>, Refusal> {
                 piece.count = listed.count.max(1);
                 piece.planning_only = listed.planning_only;
                 piece.origin.clone_from(&listed.origin);
+                piece.marks_mm.clone_from(&listed.marks_mm);
             }
             pieces.push(piece);
         }

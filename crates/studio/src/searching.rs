@@ -1,12 +1,14 @@
-//! Longer searches for layouts of film: one for each job at a time, beside everything else, with progress, and stopped by a
-//! button. What they find is kept with the job.
+//! Longer searches for layouts of film and for cuts of panels: one for each job, and one for each of its panels, at a time,
+//! beside everything else, with progress, and stopped by a button. What they find is kept with the job.
 
 use crate::command::film::still_free;
+use crate::command::shape::{cuts_of, shape_of};
+use crate::engine;
 use crate::engine::film::{self, choices};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::studio::{Stamp, Studio};
 use effort::{Cancel, Effort};
-use job::{JobEvent, JobId, LayoutWish};
+use job::{JobEvent, JobId, LayoutWish, PanelCuts, PanelId};
 use nest::{Config, Outcome};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -14,6 +16,10 @@ use units::{Length, Seed};
 
 /// Steps of a longer search: twenty times those of the first layout.
 const LONG: u64 = 5_000_000;
+
+/// Steps that a search for cuts may take, and those that it takes as a rule, for its bar.
+const CUTS: u64 = 60_000;
+const USUAL: f64 = 8_000.0;
 
 /// What is searched.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,6 +30,8 @@ pub enum SearchKind {
     AroundLocked,
     /// What each way of laying out costs.
     Choices,
+    /// Relief cuts and seams of a panel.
+    Cuts,
 }
 
 /// How a search stands.
@@ -54,11 +62,49 @@ impl Search {
 
 /// The searches of all jobs.
 #[derive(Default)]
-pub struct Searches(Mutex<BTreeMap<JobId, Arc<Search>>>);
+pub struct Searches(Mutex<BTreeMap<Topic, Arc<Search>>>);
+
+/// What a search is about: a job's layout, or the cuts of one of its panels.
+type Topic = (JobId, Option<PanelId>);
 
 impl Searches {
-    fn of(&self, id: &JobId) -> Option<Arc<Search>> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    fn of(&self, id: &JobId, panel: Option<&PanelId>) -> Option<Arc<Search>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&(id.clone(), panel.cloned())).cloned()
+    }
+
+    /// A new search, unless one about the same runs already.
+    fn begin(&self, topic: Topic, kind: SearchKind) -> Option<Arc<Search>> {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if all.get(&topic).is_some_and(|s| s.state().running) {
+            return None;
+        }
+        let state = SearchState { kind, done: 0.0, note: String::new(), running: true, ended: String::new() };
+        let search = Arc::new(Search { cancel: Cancel::default(), state: Mutex::new(state) });
+        all.insert(topic, search.clone());
+        Some(search)
+    }
+}
+
+impl Search {
+    /// Runs it on a thread of its own; `work` gives the words about how it ended.
+    fn run(
+        self: Arc<Self>,
+        broken: &'static str,
+        work: impl FnOnce(&Arc<Self>) -> Result<String, Refusal> + Send + 'static,
+    ) {
+        std::thread::spawn(move || {
+            // a search that breaks off must not seem to run for ever
+            let run = std::panic::AssertUnwindSafe(|| work(&self));
+            let ended = match std::panic::catch_unwind(run) {
+                Ok(Ok(words)) => words,
+                Ok(Err(refusal)) => refusal.to_string(),
+                Err(_) => broken.to_owned(),
+            };
+            let mut state = self.state();
+            state.ended = ended;
+            state.done = 1.0;
+            state.running = false;
+        });
     }
 }
 
@@ -74,42 +120,103 @@ impl Studio {
         kind: SearchKind,
     ) -> Result<(), Refusal> {
         still_free(&self.job(id)?.job)?;
-        let search = {
-            let mut all = self.searches.0.lock().unwrap_or_else(PoisonError::into_inner);
-            if all.get(id).is_some_and(|s| s.state().running) {
-                return Ok(());
-            }
-            let state =
-                SearchState { kind, done: 0.0, note: String::new(), running: true, ended: String::new() };
-            let search = Arc::new(Search { cancel: Cancel::default(), state: Mutex::new(state) });
-            all.insert(id.clone(), search.clone());
-            search
-        };
+        let Some(search) = self.searches.begin((id.clone(), None), kind) else { return Ok(()) };
         let (studio, id, by) = (self.clone(), id.clone(), Stamp::by(&stamp.by));
-        std::thread::spawn(move || {
-            // a search that breaks off must not seem to run for ever
-            let run = std::panic::AssertUnwindSafe(|| studio.search(&id, &by, kind, &search));
-            let ended = match std::panic::catch_unwind(run) {
-                Ok(Ok(words)) => words,
-                Ok(Err(refusal)) => refusal.to_string(),
-                Err(_) => "The search broke off; the layout is as it was.".to_owned(),
-            };
-            let mut state = search.state();
-            state.ended = ended;
-            state.done = 1.0;
-            state.running = false;
+        search.run("The search broke off; the layout is as it was.", move |search| {
+            studio.search(&id, &by, kind, search)
         });
         Ok(())
     }
 
+    /// Begins a search for relief cuts and seams of a panel; one that runs for it already goes on instead. The plans it finds
+    /// take the place of those it found before; drawn ones stay.
+    ///
+    /// # Errors
+    /// When the panel has no shape.
+    pub fn begin_cut_search(
+        self: &Arc<Self>,
+        id: &JobId,
+        stamp: &Stamp,
+        panel: &PanelId,
+    ) -> Result<(), Refusal> {
+        let entry = self.job(id)?;
+        shape_of(&entry.job, panel)?;
+        let topic = (id.clone(), Some(panel.clone()));
+        let Some(search) = self.searches.begin(topic, SearchKind::Cuts) else { return Ok(()) };
+        let (studio, id, by, panel) = (self.clone(), id.clone(), Stamp::by(&stamp.by), panel.clone());
+        search.run("The search broke off; nothing was changed.", move |search| {
+            studio.search_cuts(&id, &by, &panel, search)
+        });
+        Ok(())
+    }
+
+    fn search_cuts(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        panel: &PanelId,
+        search: &Arc<Search>,
+    ) -> Result<String, Refusal> {
+        let entry = self.job(id)?;
+        let (shape, begun) = (shape_of(&entry.job, panel)?.clone(), cuts_of(&entry.job, panel));
+        let say = |done: f64, note: String| {
+            let mut state = search.state();
+            // the bar never goes back
+            state.done = state.done.max(done);
+            state.note = note;
+        };
+        let heard = search.clone();
+        let effort = Effort::steps(CUTS).with_cancel(search.cancel.clone()).with_listener(move |progress| {
+            let mut state = heard.state();
+            let share = (progress.done * CUTS as f64 / USUAL).min(1.0);
+            state.done = state.done.max(0.8 * share);
+            if !progress.note.starts_with("worst") {
+                state.note = progress.note;
+            }
+        });
+        let found = engine::flatten::search(self, &shape, &begun.zones, &effort, &say)?;
+        let count = found.plans.iter().filter(|p| !p.cuts_mm.is_empty()).count();
+        self.decide(id, stamp, |before| {
+            let now = cuts_of(before.job, panel);
+            if shape_of(before.job, panel)? != &shape || now.zones != begun.zones {
+                return Err(Refusal::new(
+                    RefusalKind::Conflict,
+                    "The shape or its zones were changed while this was searched: what was found is left out",
+                    "Search again.",
+                ));
+            }
+            let mut plans = found.plans.clone();
+            plans.extend(now.plans.into_iter().filter(|p| p.name.starts_with("drawn")));
+            Ok(JobEvent::CutsConsidered { cuts: PanelCuts { plans, ..now } }.into())
+        })?;
+        let stopped = if found.stopped { "Stopped. " } else { "" };
+        Ok(match count {
+            0 => format!("{stopped}No cut was found that helps."),
+            1 => format!("{stopped}One way to cut it was found."),
+            n => format!("{stopped}{n} ways to cut it were found."),
+        })
+    }
+
     /// How the last search for a job stands; none since the program began.
     pub fn search_state(&self, id: &JobId) -> Option<SearchState> {
-        self.searches.of(id).map(|s| s.state().clone())
+        self.searches.of(id, None).map(|s| s.state().clone())
+    }
+
+    /// How the last search for cuts of a panel stands; none since the program began.
+    pub fn cut_search_state(&self, id: &JobId, panel: &PanelId) -> Option<SearchState> {
+        self.searches.of(id, Some(panel)).map(|s| s.state().clone())
+    }
+
+    /// Stops a search for cuts; what it has found is kept.
+    pub fn stop_cut_search(&self, id: &JobId, panel: &PanelId) {
+        if let Some(search) = self.searches.of(id, Some(panel)) {
+            search.cancel.press();
+        }
     }
 
     /// Stops a search; the best it has found is kept.
     pub fn stop_search(&self, id: &JobId) {
-        if let Some(search) = self.searches.of(id) {
+        if let Some(search) = self.searches.of(id, None) {
             search.cancel.press();
         }
     }

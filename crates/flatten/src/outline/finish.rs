@@ -31,9 +31,12 @@ pub struct Notch {
 pub struct Finish {
     /// Written on the piece.
     pub name: String,
-    /// Outside every edge that has none of its own: to be wrapped around into the shut line.
+    /// Outside every edge of the panel that has none of its own: to be wrapped around into the shut line.
     #[serde(rename = "wrap_mm")]
     pub wrap: Length,
+    /// Outside every edge that a cut made: to lie over the film on the other side. None: the edges meet.
+    #[serde(rename = "seam_mm")]
+    pub seam: Length,
     /// Edges with an allowance of their own.
     pub allowances: Vec<Allowance>,
     /// Notches; they are never deeper than half of the allowance at their place.
@@ -48,6 +51,7 @@ impl Default for Finish {
         Self {
             name: String::new(),
             wrap: Length::mm(8.0),
+            seam: Length::ZERO,
             allowances: Vec::new(),
             notches: Vec::new(),
             edge_marks: false,
@@ -104,7 +108,8 @@ impl Traced {
     /// When an edge is named that does not exist, or an allowance leaves nothing.
     pub fn finished(&self, finish: &Finish, cut_outs: Vec<Outline>) -> Result<Finished, FinishFlaw> {
         let count = self.edges.len();
-        let mut by = vec![finish.wrap; count];
+        let mut by: Vec<Length> =
+            self.edges.iter().map(|e| if e.cut { finish.seam } else { finish.wrap }).collect();
         for a in &finish.allowances {
             *by.get_mut(a.edge).ok_or(FinishFlaw::NoEdge { edge: a.edge, count })? = a.by;
         }
@@ -123,6 +128,12 @@ impl Traced {
             }
             // the mark stands where the panel ends, notch or not
             let points = vec![at, at - outward * MARK];
+            marks.push(Stroke { layer: Layer::Marks, name: finish.name.clone(), points, closed: false });
+        }
+        for at in &self.meets {
+            // inward: toward the side on which the piece is
+            let outward = self.outward(*at);
+            let points = vec![*at, *at - outward * MARK];
             marks.push(Stroke { layer: Layer::Marks, name: finish.name.clone(), points, closed: false });
         }
         if finish.edge_marks && by.iter().any(|b| *b > Length::ZERO) {
@@ -167,6 +178,20 @@ impl Traced {
             outline = one(outline.without(&off))?;
         }
         Ok(outline)
+    }
+
+    /// The direction away from the piece at the place of the outline that is nearest.
+    fn outward(&self, at: Point) -> Point {
+        let away = |(a, b): &(Point, Point)| {
+            let along = *b - *a;
+            let t = ((at - *a).dot(along) / along.dot(along).max(1e-300)).clamp(0.0, 1.0);
+            (a.toward(*b, t) - at).norm()
+        };
+        let side = self.outline.edges().min_by(|a, b| away(a).total_cmp(&away(b)));
+        side.map_or(Point::mm(0.0, 0.0), |(a, b)| {
+            let along = (b - a) * (1.0 / a.distance(b).as_mm().max(1e-12));
+            Point::mm(along.y, -along.x)
+        })
     }
 
     /// A place on a run of the outline, and the direction away from the piece there.

@@ -2,6 +2,7 @@
 
 mod curve;
 mod finish;
+mod seam;
 
 pub use curve::Bezier;
 pub use finish::{Allowance, Finish, FinishFlaw, Finished, Notch};
@@ -42,6 +43,9 @@ pub struct Edge {
     /// Its length.
     #[serde(rename = "length_mm")]
     pub length: Length,
+    /// Whether a cut made it; else it is the panel's own edge.
+    #[serde(default)]
+    pub cut: bool,
 }
 
 /// The outline of a flat piece, smooth between its corners.
@@ -55,6 +59,8 @@ pub struct Traced {
     pub edges: Vec<Edge>,
     /// How far the outline and the rim are apart at most.
     pub off: Length,
+    /// Places on cut edges that come together with a place on the other side of the cut.
+    pub meets: Vec<Point>,
 }
 
 /// A place of the flat piece on a sheet whose y runs down, seen from outside the car.
@@ -73,9 +79,35 @@ pub fn of_flattening(
     cut_outs: &[Vec<[f64; 3]>],
     tracing: &Tracing,
 ) -> Result<(Traced, Vec<Outline>), OutlineFlaw> {
+    of_piece(flattening, cut_outs, &seam::places(std::slice::from_ref(flattening)), tracing)
+}
+
+/// The same for all pieces of a panel that was cut: the places where they come together are the same on both sides of
+/// a cut.
+///
+/// # Errors
+/// When a rim crosses itself.
+pub fn of_pieces(
+    pieces: &[Flattening],
+    cut_outs: &[Vec<[f64; 3]>],
+    tracing: &Tracing,
+) -> Result<Vec<(Traced, Vec<Outline>)>, OutlineFlaw> {
+    let places = seam::places(pieces);
+    pieces.iter().map(|piece| of_piece(piece, cut_outs, &places, tracing)).collect()
+}
+
+/// A cut-out belongs to a piece that it lies on; smoothing moves a surface by less.
+const OFF: Length = Length::mm(5.0);
+
+fn of_piece(
+    flattening: &Flattening,
+    cut_outs: &[Vec<[f64; 3]>],
+    meeting: &[[f64; 3]],
+    tracing: &Tracing,
+) -> Result<(Traced, Vec<Outline>), OutlineFlaw> {
     let places = (!cut_outs.is_empty()).then(|| Places::of(&flattening.surface));
     let flat = |p: [f64; 3]| {
-        let placed = places.as_ref()?.nearest(p)?;
+        let placed = places.as_ref()?.nearest(p).filter(|placed| placed.off <= OFF)?;
         let corners = flattening.surface.triangles[placed.triangle as usize];
         Some(on_sheet(placed.among(corners.map(|v| flattening.flat[v as usize]))))
     };
@@ -84,10 +116,12 @@ pub fn of_flattening(
         .filter_map(|ring| ring.iter().map(|p| flat(*p)).collect::<Option<Vec<_>>>())
         .filter_map(|ring| Some(trace(&ring, tracing).ok()?.outline))
         .collect();
-    let topology = crate::Topology::of(&flattening.surface).ok();
-    let rim = topology.and_then(|t| t.rims.into_iter().next()).unwrap_or_default();
-    let rim: Vec<Point> = rim.into_iter().map(|v| on_sheet(flattening.flat[v as usize])).collect();
-    Ok((trace(&rim, tracing)?, holes))
+    let rim = seam::Rim::of(flattening);
+    let points: Vec<Point> = rim.vertices.iter().map(|&v| on_sheet(flattening.flat[v as usize])).collect();
+    let mut traced = traced(&points, &rim.ends(&points), tracing)?;
+    rim.tell(&points, &mut traced);
+    traced.meets = rim.meeting(flattening, meeting).into_iter().map(on_sheet).collect();
+    Ok((traced, holes))
 }
 
 /// How near the points of the outline follow the curves, mm.
@@ -98,9 +132,14 @@ const CHORD: f64 = 0.01;
 /// # Errors
 /// When the rim crosses itself.
 pub fn trace(rim: &[Point], tracing: &Tracing) -> Result<Traced, OutlineFlaw> {
+    traced(rim, &[], tracing)
+}
+
+/// The same with points that stay corners in any case.
+fn traced(rim: &[Point], stay: &[Point], tracing: &Tracing) -> Result<Traced, OutlineFlaw> {
     // as an outline, so that it turns from x towards y and repeats no point
     let rim = Outline::new(rim.to_vec())?;
-    let corners = corners(rim.points(), tracing);
+    let corners = corners(rim.points(), stay, tracing);
     let mut tolerance = tracing.tolerance.as_mm();
     for _ in 0..5 {
         if let Some(traced) = fitted(&rim, &corners, tolerance * 0.8).filter(|t| t.off <= tracing.tolerance) {
@@ -118,7 +157,7 @@ fn as_it_is(rim: &Outline, corners: &[usize]) -> Traced {
     let n = points.len();
     let starts = if corners.is_empty() { &[0][..] } else { corners };
     let edges = runs(starts, n).map(|(from, to)| edge(points, from, to)).collect();
-    Traced { outline: rim.clone(), curves, edges, off: Length::ZERO }
+    Traced { outline: rim.clone(), curves, edges, off: Length::ZERO, meets: Vec::new() }
 }
 
 /// Pairs of neighboring starts around a ring of n; the second may lie beyond n.
@@ -133,7 +172,7 @@ fn runs(starts: &[usize], n: usize) -> impl Iterator<Item = (usize, usize)> + '_
 fn edge(points: &[Point], from: usize, to: usize) -> Edge {
     let n = points.len();
     let length = (from..to).map(|i| points[i % n].distance(points[(i + 1) % n])).sum();
-    Edge { from, to, length }
+    Edge { from, to, length, cut: false }
 }
 
 fn fitted(rim: &Outline, corners: &[usize], tolerance: f64) -> Option<Traced> {
@@ -164,11 +203,11 @@ fn fitted(rim: &Outline, corners: &[usize], tolerance: f64) -> Option<Traced> {
         return None;
     }
     let off = curve::apart(ring, &points).max(curve::apart(&points, ring));
-    Some(Traced { outline, curves, edges, off: Length::mm(off) })
+    Some(Traced { outline, curves, edges, off: Length::mm(off), meets: Vec::new() })
 }
 
 /// Points of a ring where it bends by more than the limit within the window, sharpest first where several are near.
-fn corners(ring: &[Point], tracing: &Tracing) -> Vec<usize> {
+fn corners(ring: &[Point], stay: &[Point], tracing: &Tracing) -> Vec<usize> {
     let n = ring.len();
     let half = tracing.window.as_mm() / 2.0;
     let reach = |i: usize, step: usize| {
@@ -192,7 +231,7 @@ fn corners(ring: &[Point], tracing: &Tracing) -> Vec<usize> {
         .collect();
     let mut order: Vec<usize> = (0..n).filter(|i| bends[*i] >= tracing.corner_degrees).collect();
     order.sort_by(|a, b| bends[*b].total_cmp(&bends[*a]).then(a.cmp(b)));
-    let mut corners: Vec<usize> = Vec::new();
+    let mut corners: Vec<usize> = (0..n).filter(|i| stay.contains(&ring[*i])).collect();
     for i in order {
         if corners.iter().all(|c| ring[*c].distance(ring[i]).as_mm() >= half) {
             corners.push(i);

@@ -88,15 +88,37 @@ fn stretched(doc: &mut Document, view: &FilmView, words: &Words) {
     for flat in view.shapes.iter().filter_map(|s| s.flat.as_ref().ok()) {
         blocks.push(Block::Heading { text: flat.title.clone() });
         let map = sketch::flat_map(flat, words);
-        let alt = format!("{}, worst {:.2} %", map.title, flat.worst * 100.0);
+        let alt = format!("{}, worst {:.2} %", map.title, map.worst * 100.0);
         blocks.push(doc.drawing(stretch_map(&map, Medium::Alone), 100.0, &alt, ""));
-        let key = StretchLevels::of(flat.worst).key();
+        let key = StretchLevels::of(map.worst).key();
         let key: Vec<(Hatch, &str)> = key.iter().map(|(h, w)| (*h, w.as_str())).collect();
         if !key.is_empty() {
             blocks.push(Block::key(&key));
         }
-        let rows = flat.figures.iter().map(|f| Fact { label: f.label.clone(), cell: words.figure(f) });
-        blocks.push(Block::Facts { columns: 4, rows: rows.collect() });
+        if let Some(chosen) = &flat.chosen {
+            let (length, unit) = words.small_length(chosen.length);
+            let (seen, _) = words.small_length(chosen.in_sight.unwrap_or(chosen.length));
+            let rows = vec![
+                Fact::words(
+                    "Cut",
+                    flat.plans
+                        .iter()
+                        .find(|p| p.name == chosen.plan)
+                        .map_or_else(|| chosen.plan.clone(), |p| p.title.clone()),
+                ),
+                Fact { label: "Length of cuts".into(), cell: Cell::figure(length, unit) },
+                Fact { label: "of it in sight".into(), cell: Cell::figure(seen, unit) },
+                Fact {
+                    label: "Worst stretch".into(),
+                    cell: Cell::figure(format!("{:.2}", chosen.worst_percent), "%"),
+                },
+            ];
+            blocks.push(Block::Facts { columns: 4, rows });
+        }
+        if flat.laid.is_none() {
+            let rows = flat.figures.iter().map(|f| Fact { label: f.label.clone(), cell: words.figure(f) });
+            blocks.push(Block::Facts { columns: 4, rows: rows.collect() });
+        }
     }
     if !blocks.is_empty() {
         doc.section(Section::new("Stretch", blocks));

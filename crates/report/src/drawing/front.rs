@@ -14,6 +14,8 @@ pub struct FrontDot {
     pub allowed: bool,
     /// Whether it is the one that is advised: a ring around it.
     pub advised: bool,
+    /// Whether another choice is better in both: a dot beside the line.
+    pub beaten: bool,
     /// The choice in words, for those who do not see the drawing.
     pub words: String,
 }
@@ -81,7 +83,8 @@ pub fn front(front: &Front, medium: Medium<'_>) -> String {
         pen.line("ln dash", x0, y, x1, y);
         pen.patched(Text { x: x1, y: y - 5.0, size: 12.0, anchor: Anchor::End, class: "", text: words });
     }
-    for pair in front.dots.windows(2) {
+    let line: Vec<&FrontDot> = front.dots.iter().filter(|d| !d.beaten).collect();
+    for pair in line.windows(2) {
         let ((ax, ay), (bx, by)) = (at(pair[0].x, pair[0].y), at(pair[1].x, pair[1].y));
         pen.path("ln hair", &format!("M{} {}H{}V{}", num(ax), num(ay), num(bx), num(by)));
     }

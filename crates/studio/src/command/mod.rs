@@ -10,7 +10,7 @@ mod offer;
 mod plan;
 mod rehearse;
 pub(crate) mod route;
-mod shape;
+pub(crate) mod shape;
 mod shop;
 mod sides;
 pub(crate) mod step;

@@ -99,6 +99,7 @@ fn planning_pieces(
             count: 1,
             planning_only: true,
             inner_mm: Vec::new(),
+            marks_mm: Vec::new(),
             origin: if several {
                 "drawing of the body, parted by seams: as chosen for the sides, or wider than the widest roll"
                     .into()
@@ -214,6 +215,7 @@ pub fn read_outlines(text: &str, file: &str, panel: &PanelId) -> Result<Vec<Piec
                     format!("{file}; mended: {}", mended.join(", "))
                 },
                 inner_mm: named.inner.iter().map(corners).collect(),
+                marks_mm: Vec::new(),
             }
         })
         .collect())
@@ -274,6 +276,7 @@ pub fn mirrored(pieces: &[Piece]) -> Vec<Piece> {
                 panel: PanelId(across(p.panel.as_str())?),
                 outline_mm: flip(&p.outline_mm),
                 inner_mm: p.inner_mm.iter().map(|r| flip(r)).collect(),
+                marks_mm: p.marks_mm.iter().map(|m| m.map(|[x, y]| [-x, y])).collect(),
                 origin: format!("{}, mirrored", p.origin),
                 ..p.clone()
             })

@@ -24,7 +24,7 @@ pub use car::{CarTag, CarView, Caution, StageMark, StageState};
 pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
 pub use film::{CutDrawing, CutPiece, FilmChoice, FilmView, LayoutSource, PieceRow};
 pub(crate) use flat::shapes;
-pub use flat::{FlatView, SeamPlan, ShapeView};
+pub use flat::{FlatView, LaidView, SeamPlan, ShapeView, seam_plans, seen_lines};
 pub use gauges::GaugeView;
 pub(crate) use handover::removals;
 pub use handover::{CareRow, CorrectedPanel, HandoverView, LotRow};

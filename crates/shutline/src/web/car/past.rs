@@ -141,6 +141,12 @@ fn said(base: &Base, event: &JobEvent) -> String {
             job::Taken::Scan { name, .. } => format!("{}: scan {name} taken in", shape.panel.title()),
             job::Taken::Tapes { .. } => format!("{}: tape measures taken in", shape.panel.title()),
         },
+        JobEvent::CutsConsidered { cuts } => match cuts.plans.len() {
+            0 => format!("{}: zones for cuts marked", cuts.panel.title()),
+            n => {
+                format!("{}: {} reckoned", cuts.panel.title(), counted(n, "way to cut it", "ways to cut it"))
+            }
+        },
         JobEvent::SeamChosen { choice } => {
             format!("{}: to be cut '{}'", choice.panel.title(), choice.plan)
         }

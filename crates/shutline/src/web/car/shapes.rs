@@ -1,5 +1,7 @@
 //! Shapes of panels: scans and tape measures taken in, laid flat, the way to cut them chosen.
 
+pub(super) mod cuts;
+
 use super::{Base, Fault, Refusal, Returned, Sheet, Typed, capital, fold, panels, section};
 use crate::web::assets;
 use crate::web::layout;
@@ -7,98 +9,90 @@ use crate::web::shell::Desk;
 use axum::extract::Path;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use job::{CutState, JobId, PanelId, Tape};
+use job::{JobId, PanelId, Tape};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, StretchLevels, stretch_map};
 use report::sketch;
-use studio::view::{FlatView, SeamPlan, ShapeView};
+use studio::searching::SearchState;
+use studio::view::{FlatView, ShapeView};
 use units::Length;
 
 /// Everything about shapes on the film sheet.
-pub(super) fn sections(at: &Sheet, base: &Base, returned: &Returned, shapes: &[ShapeView]) -> Markup {
+pub(super) fn sections(at: &Sheet, base: &Base, returned: &Returned, shapes: &[Shown]) -> Markup {
     let open = base.car.job.is_open();
     html! {
         @if !shapes.is_empty() {
             section #shapes {
                 h2 { "Panels laid flat" }
                 (returned.refusal("seams"))
-                @for (i, shape) in shapes.iter().enumerate() { (one(at, base, i, shape)) }
+                @for (i, shown) in shapes.iter().enumerate() { (one(at, base, returned, i, shown)) }
             }
         }
         @if open { (taking(at, base, returned)) }
     }
 }
 
-fn one(at: &Sheet, base: &Base, i: usize, shape: &ShapeView) -> Markup {
+/// A panel with its shape, and how the search for its cuts stands.
+pub(super) struct Shown {
+    pub view: ShapeView,
+    pub search: Option<SearchState>,
+}
+
+fn one(at: &Sheet, base: &Base, returned: &Returned, i: usize, shown: &Shown) -> Markup {
+    let shape = &shown.view;
     html! {
-        h3 { (shape.panel.title()) }
+        h3 id={ "shape-" (shape.panel) } { (shape.panel.title()) }
         p.quiet { (capital(&shape.origin)) "." }
         @match &shape.flat {
             Err(refusal) => { (layout::refusal(refusal)) }
-            Ok(flat) => { (laid(at, base, i, flat)) }
+            Ok(flat) => {
+                (laid(at, i, flat))
+                (cuts::part(at, base, returned, i, flat, shown.search.as_ref()))
+                @if !flat.said.is_empty() {
+                    (fold(&format!("said{i}"), "What was done to the scan", false, html! { ul { @for s in &flat.said { li { (s) } } } }))
+                }
+            }
         }
     }
 }
 
-fn laid(at: &Sheet, base: &Base, i: usize, flat: &FlatView) -> Markup {
+fn laid(at: &Sheet, i: usize, flat: &FlatView) -> Markup {
     let words = &at.desk.words;
+    let map = sketch::flat_map(flat, words);
     let levels = StretchLevels::of(flat.worst);
     let level = |n: usize| levels.hatched.get(n).map(|(l, _)| l.to_string());
     let step = levels.levels.first().map(ToString::to_string);
     let data = format!("{}/shape/{}", at.car_path(), layout::segment(flat.panel.as_str()));
-    let key: Vec<(Hatch, String)> = levels.key();
-    let key: Vec<(Hatch, &str)> = key.iter().map(|(h, w)| (*h, w.as_str())).collect();
+    let keyed = |id: String, worst: f64| {
+        let key = StretchLevels::of(worst).key();
+        let key: Vec<(Hatch, &str)> = key.iter().map(|(h, w)| (*h, w.as_str())).collect();
+        html! { @if !key.is_empty() { (layout::key(&id, &key)) } }
+    };
     let about = format!("{}, seen from outside, with its stretch", flat.title);
+    let lines = cuts::lines_for_module(flat);
     html! {
         @for w in &flat.warnings { div.note.error { p { b { (w) } } } }
         (layout::figures(words, &flat.figures))
         div.even {
             figure {
-                (layout::drawing(stretch_map(&sketch::flat_map(flat, words), Medium::Page { id: &format!("f{i}") })))
-                figcaption.quiet { "The flat piece, seen from outside. Lines join places of equal stretch." }
+                (layout::drawing(stretch_map(&map, Medium::Page { id: &format!("f{i}") })))
+                (keyed(format!("fk{i}"), map.worst))
+                figcaption.quiet {
+                    @if flat.laid.is_some() { "The pieces as they are cut, seen from outside. Lines join places of equal stretch." }
+                    @else { "The flat piece, seen from outside. Lines join places of equal stretch." }
+                }
             }
             figure {
-                div.solid data-solid=(data) data-about=(about) data-step=[step] data-light=[level(0)] data-dense=[level(1)] {
+                div.solid data-solid=(data) data-panel=(flat.panel) data-lines=(lines) data-about=(about) data-step=[step] data-light=[level(0)] data-dense=[level(1)] {
                     (layout::drawing(stretch_map(&sketch::seen_map(flat), Medium::Page { id: &format!("v{i}") })))
                 }
-                figcaption.quiet { "The panel with the same lines." }
-            }
-        }
-        @if !key.is_empty() { (layout::key(&format!("fk{i}"), &key)) }
-        (ways(at, base, flat))
-        @if !flat.said.is_empty() {
-            (fold(&format!("said{i}"), "What was done to the scan", false, html! { ul { @for s in &flat.said { li { (s) } } } }))
-        }
-    }
-}
-
-/// The ways to cut it, worst stretch against length of cuts.
-fn ways(at: &Sheet, base: &Base, flat: &FlatView) -> Markup {
-    let words = &at.desk.words;
-    let cut = base.car.job.cut.as_ref().is_some_and(|c| c.state == CutState::Cut);
-    let chosen = |p: &SeamPlan| flat.chosen.as_ref().is_some_and(|c| c.plan == p.name);
-    html! {
-        table.fold {
-            caption.quiet { "Ways to cut it" }
-            thead { tr { th { "Cut" } th.n { "Length of cuts" } th.n { "Worst stretch" } th.n { "Pieces" } th { "" } } }
-            tbody { @for p in &flat.plans {
-                @let (length, unit) = words.small_length(p.length);
-                tr.pick[chosen(p)] {
-                    th { (p.title) }
-                    td.n data-h="Length of cuts" { (layout::quantity(length, unit)) }
-                    td.n data-h="Worst stretch" { (layout::quantity(format!("{:.2}", p.worst * 100.0), "%")) }
-                    td.n data-h="Pieces" { (p.pieces.len()) }
-                    td {
-                        @if chosen(p) { (layout::tag("chosen")) }
-                        @else if base.car.job.is_open() && !cut {
-                            (crate::web::form::button(&at.path(), &[("form", "seams"), ("panel", flat.panel.as_str()), ("plan", p.name.as_str())], false, "Cut it this way"))
-                        }
-                    }
+                (keyed(format!("vk{i}"), flat.worst))
+                figcaption.quiet {
+                    "The panel with the stretch of one piece, uncut."
+                    @if flat.laid.is_some() { " Dashed: the cuts that were chosen." }
+                    @if !flat.zones.is_empty() { " Dotted: zones." }
                 }
-            } }
-        }
-        @if flat.chosen.is_none() && !cut {
-            p { "Nothing is chosen yet: the layout above uses the planning outline of this panel." }
+            }
         }
     }
 }
@@ -204,8 +198,9 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
                 .await
         }
         _ => {
-            let plan = typed.text("plan");
-            at.save(typed, back, move |s, id, stamp| s.choose_seams(id, stamp, &panel, &plan).map(drop)).await
+            let (plan, both) = (typed.text("plan"), typed.on("both_sides"));
+            at.save(typed, back, move |s, id, stamp| s.choose_seams(id, stamp, &panel, &plan, both).map(drop))
+                .await
         }
     }
 }
@@ -233,5 +228,8 @@ pub(super) async fn solid(desk: Desk, Path((id, panel)): Path<(String, String)>)
 
 /// The module that turns panels.
 pub(super) fn module() -> Markup {
-    html! { script type="module" src=(assets::url("solid.js")) {} }
+    html! {
+        script type="module" src=(assets::url("solid.js")) {}
+        script type="module" src=(assets::url("film.js")) {}
+    }
 }

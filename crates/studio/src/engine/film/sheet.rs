@@ -86,7 +86,8 @@ fn sheet(
         let row = view.pieces.iter().find(|r| r.id == piece.id)?;
         let inner = piece.inner_mm.iter().filter_map(|r| ring(r)).collect();
         let label = Some(format!("{} {}", row.number, row.title));
-        details.insert(piece.id.clone(), PieceDetail { inner, marks: Vec::new(), label });
+        let marks = piece.marks_mm.iter().map(|[a, b]| (Point::from(*a), Point::from(*b))).collect();
+        details.insert(piece.id.clone(), PieceDetail { inner, marks, label });
         shapes.push(nest::Piece {
             id: piece.id.clone(),
             outline: outline_of(piece)?,

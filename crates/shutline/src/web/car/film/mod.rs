@@ -26,8 +26,15 @@ pub(super) use search::watch;
 const LARGEST: usize = 8 << 20;
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
-    let (base, (view, choices, searched)) =
-        at.ask(|s, id| Ok((s.film_view(id)?, s.film_choices(id)?, s.search_state(id)))).await?;
+    let (base, (mut view, choices, searched, cut_searches)) = at
+        .ask(|s, id| {
+            let view = s.film_view(id)?;
+            let cuts: Vec<_> = view.shapes.iter().map(|v| s.cut_search_state(id, &v.panel)).collect();
+            Ok((view, s.film_choices(id)?, s.search_state(id), cuts))
+        })
+        .await?;
+    let flat = std::mem::take(&mut view.shapes).into_iter().zip(cut_searches);
+    let flat: Vec<shapes::Shown> = flat.map(|(view, search)| shapes::Shown { view, search }).collect();
     let job = &base.car.job;
     let cut = job.cut.as_ref();
     let state = cut.map(|c| c.state);
@@ -65,9 +72,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
             (section("pieces", &counted(view.pieces.len(), "piece", "pieces"), pieces(at, &view)))
             @if job.is_open() { (cutting(at, &base, &view, &returned)) }
         }
-        (shapes::sections(at, &base, &returned, &view.shapes))
+        (shapes::sections(at, &base, &returned, &flat))
         @if job.is_open() { (outlines(at, &base, &returned)) }
-        @if view.shapes.iter().any(|s| s.flat.is_ok()) { (shapes::module()) }
+        @if flat.iter().any(|s| s.view.flat.is_ok()) { (shapes::module()) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
 }
@@ -245,6 +252,9 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
         "choose" => choices::act(at, typed).await,
         "move" | "hand" => hand::act(at, typed).await,
         "scan" | "tapes" | "seams" => shapes::act(at, typed).await,
-        other => Err(unknown(other)),
+        other => match other.to_owned().split_once('.') {
+            Some((what, panel)) => shapes::cuts::act(at, typed, what, panel).await,
+            None => Err(unknown(other)),
+        },
     }
 }

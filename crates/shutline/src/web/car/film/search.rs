@@ -2,12 +2,13 @@
 
 use super::super::{Refusal, Sheet, Typed, section};
 use crate::web::shell::{Desk, Shell};
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::response::Response;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::stream::{Stream, unfold};
-use job::Stage;
+use job::{PanelId, Stage};
 use maud::{Markup, html};
+use serde::Deserialize;
 use std::convert::Infallible;
 use std::time::Duration;
 use studio::Stamp;
@@ -47,6 +48,7 @@ fn title(kind: SearchKind) -> &'static str {
         SearchKind::Shorter => "Searching for a shorter layout.",
         SearchKind::AroundLocked => "Laying out the rest around the locked pieces.",
         SearchKind::Choices => "Reckoning what each choice costs.",
+        SearchKind::Cuts => "Searching cuts.",
     }
 }
 
@@ -67,16 +69,24 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
     .await
 }
 
+/// Which search is watched: the layout's, or that for the cuts of a panel.
+#[derive(Deserialize)]
+pub struct Watched {
+    panel: Option<String>,
+}
+
 /// A stream of `progress` events while a search runs, then one `end`.
 pub async fn watch(
     desk: Desk,
     State(shell): State<Shell>,
     Path(id): Path<String>,
+    Query(watched): Query<Watched>,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let id = Sheet::new(desk, id, Stage::Film).id;
     let closing = shell.news.closing();
-    let start = (shell.studio.clone(), id, closing, true, false);
-    let events = unfold(start, |(studio, id, mut closing, first, over)| async move {
+    let panel = watched.panel.map(PanelId);
+    let start = (shell.studio.clone(), (id, panel), closing, true, false);
+    let events = unfold(start, |(studio, topic, mut closing, first, over)| async move {
         if over {
             return None;
         }
@@ -86,8 +96,12 @@ pub async fn watch(
                 () = tokio::time::sleep(BEAT) => {}
             }
         }
-        let (event, over) = told(studio.search_state(&id));
-        Some((Ok(event), (studio, id, closing, false, over)))
+        let state = match &topic.1 {
+            Some(panel) => studio.cut_search_state(&topic.0, panel),
+            None => studio.search_state(&topic.0),
+        };
+        let (event, over) = told(state);
+        Some((Ok(event), (studio, topic, closing, false, over)))
     });
     Sse::new(events).keep_alive(KeepAlive::new().interval(Duration::from_secs(15)))
 }

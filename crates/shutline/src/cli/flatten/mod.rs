@@ -1,5 +1,7 @@
 //! A scanned panel, or a few tape measures, to a flat piece of film.
 
+mod relief;
+
 use super::table;
 use ::flatten::outline::{self, Finish, Finished, Tracing};
 use ::flatten::read::{Unit, UnitGuess, write_obj};
@@ -35,6 +37,17 @@ pub struct Args {
     /// The triangles face inwards: turn the scan over.
     #[arg(long)]
     turn_over: bool,
+    /// Search relief cuts and seams: the front of cut length in sight against worst stretch, and with --limit the plan
+    /// that shows least and keeps it. Files are then of its pieces.
+    #[arg(long)]
+    relief: bool,
+    /// Cut along these lines first: a line of x, y and z for each point, cuts parted by an empty line, in the unit of the
+    /// scan.
+    #[arg(long, value_name = "FILE", conflicts_with = "relief")]
+    cut: Option<PathBuf>,
+    /// Zones for --relief, a line each: x, y, z and radius in the unit of the scan, then `forbidden` or `out_of_sight`.
+    #[arg(long, value_name = "FILE", requires = "relief")]
+    zones: Option<PathBuf>,
     /// Film added around the piece to be wrapped into the shut line, mm.
     #[arg(long, value_name = "MM", default_value_t = 0.0, allow_hyphen_values = true)]
     wrap: f64,
@@ -60,6 +73,9 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
     let options =
         Options { limit: args.limit.map(|percent| percent / 100.0), as_is: args.as_is, ..Options::default() };
     let panel = panel(args)?;
+    if args.relief || args.cut.is_some() {
+        return relief::run(args, &panel, &options);
+    }
     let started = super::cpu_seconds();
     let mut laps = vec![];
     let effort = Effort::steps(u64::MAX);
@@ -74,9 +90,10 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         last = at;
     }
     stages.insert("total".into(), json!(total));
-    write_files(args, &panel, &flattening)?;
+    write_files(args, &panel, std::slice::from_ref(&flattening))?;
     if args.json {
         super::print_json(&json!({
+            "unit": unit(&panel),
             "triangles": flattening.surface.triangles.len(),
             "flips": flips(&flattening),
             "worst_stretch": flattening.worst,
@@ -89,6 +106,17 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         people(&panel, &flattening, total);
         Ok(())
     }
+}
+
+/// The unit that the numbers of the scan were taken in, and the one of all that is written.
+fn unit(panel: &Panel) -> serde_json::Value {
+    json!({
+        "scan": panel.unit.as_ref().map_or("mm", |u| u.unit.name()),
+        "mm_per_unit": panel.unit.as_ref().map_or(1.0, |u| u.unit.in_mm()),
+        "reason": panel.unit.as_ref().map_or("Tape measures are in mm.", |u| u.reason.as_str()),
+        "ask": panel.unit.as_ref().is_some_and(|u| u.ask),
+        "written": "mm",
+    })
 }
 
 /// What is flattened, and how it came to be.
@@ -224,64 +252,116 @@ fn flips(flattening: &Flattening) -> usize {
     flattening.surface.triangles.iter().filter(|t| over(t)).count()
 }
 
-fn write_files(args: &Args, panel: &Panel, flattening: &Flattening) -> Result<(), Refusal> {
+fn write_files(args: &Args, panel: &Panel, pieces: &[Flattening]) -> Result<(), Refusal> {
     if let Some(path) = &args.surface {
-        super::write(path, write_obj(&flattening.surface).as_bytes())?;
+        super::write(path, write_obj(&joined(pieces.iter().map(|p| p.surface.clone()))).as_bytes())?;
     }
     if let Some(path) = &args.flat {
-        let vertices = flattening.flat.iter().map(|[x, y]| [*x, *y, 0.0]).collect();
-        let flat = Mesh { vertices, triangles: flattening.surface.triangles.clone() };
-        super::write(path, write_obj(&flat).as_bytes())?;
+        let flat = pieces.iter().map(|p| Mesh {
+            vertices: p.flat.iter().map(|[x, y]| [*x, *y, 0.0]).collect(),
+            triangles: p.surface.triangles.clone(),
+        });
+        super::write(path, write_obj(&joined(flat)).as_bytes())?;
     }
     if args.svg.is_none() && args.heat.is_none() {
         return Ok(());
     }
     let stem = args.mesh.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    let finished = finished(args, panel, flattening, &stem)?;
+    let finished = finished(args, panel, pieces, &stem)?;
     if let Some(path) = &args.svg {
-        let mut all = vec![(stem.clone(), &finished.outline)];
-        all.extend(finished.cut_outs.iter().enumerate().map(|(i, c)| (format!("cut-out-{}", i + 1), c)));
+        let mut all = Vec::new();
+        for (n, (piece, _)) in finished.iter().enumerate() {
+            let name = if pieces.len() > 1 { format!("{stem}-{}", n + 1) } else { stem.clone() };
+            all.extend(
+                piece.cut_outs.iter().enumerate().map(|(i, c)| (format!("{name}-cut-out-{}", i + 1), c)),
+            );
+            all.push((name, &piece.outline));
+        }
         let svg = plane::svg::write_outlines(all.iter().map(|(name, o)| (name.as_str(), *o)));
         super::write(path, svg.as_bytes())?;
     }
     if let Some(path) = &args.heat {
-        let map = stretch(&stem, flattening, &finished);
-        super::write(path, stretch_map(&map, Medium::Alone).as_bytes())?;
+        super::write(path, stretch_map(&stretch(&stem, pieces, &finished), Medium::Alone).as_bytes())?;
     }
     Ok(())
 }
 
-fn finished(args: &Args, panel: &Panel, flattening: &Flattening, name: &str) -> Result<Finished, Refusal> {
-    let (traced, holes) = outline::of_flattening(flattening, &panel.closed.cut_outs, &Tracing::default())
-        .map_err(|e| {
-            Refusal::new(
-                RefusalKind::Impossible,
-                "The flat piece has no outline that can be cut",
-                e.to_string(),
-            )
-        })?;
-    let finish = Finish { name: name.to_owned(), wrap: Length::mm(args.wrap), ..Finish::default() };
-    traced.finished(&finish, holes).map_err(|e| unusable(&e.to_string(), "--wrap"))
+/// Meshes as one, in their order.
+fn joined(meshes: impl Iterator<Item = Mesh>) -> Mesh {
+    meshes.fold(Mesh::default(), |mut all, mesh| {
+        let from = all.vertices.len() as u32;
+        all.vertices.extend(mesh.vertices);
+        all.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + from)));
+        all
+    })
 }
 
-fn stretch(name: &str, flattening: &Flattening, finished: &Finished) -> StretchMap {
-    let ring = |o: &plane::Outline| o.points().iter().map(|p| (p.x, p.y)).collect();
-    StretchMap {
-        title: format!("{name}, flat piece"),
-        points: flattening.flat.iter().map(|[x, y]| (*x, -*y)).collect(),
-        triangles: flattening.surface.triangles.clone(),
-        stretch: heat::at_vertices(flattening),
-        worst: flattening.worst,
-        outlines: std::iter::once(&finished.outline).chain(&finished.cut_outs).map(ring).collect(),
-        cuts: Vec::new(),
-        scale: Some((Length::mm(100.0), "100 mm".into())),
+/// The pieces ready for the knife, side by side, each with its shift, mm.
+fn finished(
+    args: &Args,
+    panel: &Panel,
+    pieces: &[Flattening],
+    name: &str,
+) -> Result<Vec<(Finished, f64)>, Refusal> {
+    if let Some(at) = pieces.iter().flat_map(|p| &p.notes).find_map(|n| match n {
+        Note::Overlap { at } => Some(at),
+        _ => None,
+    }) {
+        return Err(Refusal::new(
+            RefusalKind::Impossible,
+            format!("The flat piece lies over itself near {:.0}, {:.0} mm: it cannot be cut", at[0], at[1]),
+            "Add --relief to part it, or give cuts with --cut.",
+        ));
     }
+    let traced = outline::of_pieces(pieces, &panel.closed.cut_outs, &Tracing::default()).map_err(|e| {
+        Refusal::new(
+            RefusalKind::Impossible,
+            "The flat piece has no outline that can be cut",
+            format!("{e}: add --relief to part it, or give cuts with --cut."),
+        )
+    })?;
+    let mut right = f64::NEG_INFINITY;
+    let mut all = Vec::new();
+    for (traced, holes) in traced {
+        let finish = Finish { name: name.to_owned(), wrap: Length::mm(args.wrap), ..Finish::default() };
+        let piece = traced.finished(&finish, holes).map_err(|e| unusable(&e.to_string(), "--wrap"))?;
+        let bounds = piece.outline.bounds();
+        let shift = if right.is_finite() { right + 20.0 - bounds.low.x } else { 0.0 };
+        right = bounds.high.x + shift;
+        all.push((piece.placed(&plane::Pose::shift(Length::mm(shift), Length::ZERO)), shift));
+    }
+    Ok(all)
+}
+
+fn stretch(name: &str, pieces: &[Flattening], finished: &[(Finished, f64)]) -> StretchMap {
+    let ring = |o: &plane::Outline| o.points().iter().map(|p| (p.x, p.y)).collect();
+    let mut map = StretchMap {
+        title: format!("{name}, flat"),
+        worst: pieces.iter().map(|p| p.worst).fold(0.0, f64::max),
+        scale: Some((Length::mm(100.0), "100 mm".into())),
+        ..StretchMap::default()
+    };
+    for (piece, (finished, shift)) in pieces.iter().zip(finished) {
+        let from = map.points.len() as u32;
+        map.points.extend(piece.flat.iter().map(|[x, y]| (*x + shift, -*y)));
+        map.triangles.extend(piece.surface.triangles.iter().map(|t| t.map(|v| v + from)));
+        map.stretch.extend(heat::at_vertices(piece));
+        map.outlines.extend(std::iter::once(&finished.outline).chain(&finished.cut_outs).map(ring));
+    }
+    map
 }
 
 fn people(panel: &Panel, flattening: &Flattening, cpu: f64) {
+    taken(panel);
+    figures(flattening);
+    println!("{cpu:.1} CPU s.");
+}
+
+/// How the panel came to be.
+fn taken(panel: &Panel) {
     if let Some(unit) = &panel.unit {
         let ask = if unit.ask { " If that is wrong, give --units." } else { "" };
-        println!("Unit: {}. {}{ask}", unit.unit.name(), unit.reason);
+        println!("Unit: {}. {}{ask} All that is written is in mm.", unit.unit.name(), unit.reason);
     }
     mended(&panel.report);
     if let Some(farthest) = panel.farthest {
@@ -299,6 +379,9 @@ fn people(panel: &Panel, flattening: &Flattening, cpu: f64) {
         table::print(&["Tape", "Arc mm", "on the patch", "Sag mm", "on the patch"], &rows, &[1, 2, 3, 4]);
         println!();
     }
+}
+
+fn figures(flattening: &Flattening) {
     let percent = |x: f64| format!("{:.2}", x * 100.0);
     let mut rows = vec![
         vec!["Worst stretch".into(), percent(flattening.worst), "%".into()],
@@ -314,7 +397,6 @@ fn people(panel: &Panel, flattening: &Flattening, cpu: f64) {
     for note in &flattening.notes {
         println!("{}", noted(note));
     }
-    println!("{cpu:.1} CPU s.");
 }
 
 fn mended(report: &RepairReport) {
@@ -356,7 +438,7 @@ fn noted(note: &Note) -> String {
             limit * 100.0
         ),
         Note::Overlap { at } => format!(
-            "The flat piece lies over itself near {:.0}, {:.0} mm: it needs a seam before it can be cut.",
+            "The flat piece lies over itself near {:.0}, {:.0} mm: add --relief to part it before it is cut.",
             at[0], at[1]
         ),
     }

@@ -1,18 +1,20 @@
 //! Panels whose shape was taken, laid flat: pieces with the stretch they take.
 
-use super::film;
+mod cuts;
+mod laid;
+
+pub use cuts::{Found, drawn, search, title, zones};
+pub use laid::{Laid, Way, pieces, way};
+
 use crate::figure::Figure;
-use crate::refusal::{Refusal, RefusalKind};
+use crate::refusal::Refusal;
 use crate::studio::Studio;
 use crate::view::{FlatView, SeamPlan};
-use effort::Effort;
-use flatten::outline::{self, Finish, Tracing};
 use flatten::read::{Scan, Unit, read};
 use flatten::repair::{Closed, RepairConfig, RepairReport, close_holes, repair, turned_over};
 use flatten::tape::{Tapes, patch};
-use flatten::{Flattening, Note, Options, heat};
-use job::{PanelShape, Piece, Taken, Tape};
-use plane::Outline;
+use flatten::{Flattening, heat};
+use job::{PanelShape, Taken, Tape};
 use serde::Serialize;
 use std::sync::Arc;
 use units::Length;
@@ -71,50 +73,49 @@ fn tapes(along: &[Tape], across: &[Tape]) -> Tapes {
 }
 
 fn lay_flat(studio: &Studio, shape: &PanelShape, wrap: Length) -> Result<FlatView, Refusal> {
-    let mut said = Vec::new();
-    let closed = surface(studio, shape, &mut said)?;
-    let options = Options::default();
-    let flattening = flatten::flatten(&closed.mesh, &options, &Effort::steps(EFFORT), &mut |_| {})
-        .map_err(|e| unusable(&e.to_string()))?;
+    let laid = (*pieces(studio, shape, &Way::Uncut, wrap)).clone()?;
+    let flattening = &laid.flattenings[0];
+    let overlaps = laid.pieces.is_empty();
     let mut warnings = Vec::new();
-    for note in &flattening.notes {
-        match note {
-            Note::Unfinished => said.push("The search was ended before it was done.".into()),
-            Note::LimitNotReached { .. } => {}
-            Note::Overlap { .. } => {
-                warnings
-                    .push("The flat piece lies over itself: it needs a seam before it can be cut.".into());
-            }
-        }
+    if overlaps {
+        warnings.push(
+            "In one piece the film would lie over itself, so it cannot be cut uncut: search the cuts.".into(),
+        );
     }
-    let uncut = pieces(shape, &flattening, &closed, wrap)?;
     let plan = SeamPlan {
-        name: "uncut".into(),
+        name: UNCUT.into(),
         title: "One piece, uncut".into(),
         length: Length::ZERO,
+        in_sight: Length::ZERO,
         cuts: Vec::new(),
         worst: flattening.worst,
-        pieces: uncut,
+        areas: vec![flattening.area],
+        possible: !overlaps,
     };
-    let seen = heat::seen(&flattening.surface);
     Ok(FlatView {
         panel: shape.panel.clone(),
         title: shape.panel.title(),
         origin: origin(&shape.taken),
-        figures: figures(&flattening),
+        figures: figures(flattening),
         points: flattening.surface.vertices.clone(),
         triangles: flattening.surface.triangles.clone(),
         flat: flattening.flat.iter().map(|[x, y]| [*x, -*y]).collect(),
-        seen,
-        stretch: heat::at_vertices(&flattening),
+        seen: heat::seen(&flattening.surface),
+        stretch: heat::at_vertices(flattening),
         worst: flattening.worst,
         bound: flattening.lower_bound,
+        outlines: laid.outlines.iter().map(|(o, _)| o.clone()).collect(),
         plans: vec![plan],
+        zones: Vec::new(),
         chosen: None,
-        said,
+        laid: None,
+        said: laid.said.clone(),
         warnings,
     })
 }
+
+/// Name of the plan that cuts nothing.
+pub const UNCUT: &str = "uncut";
 
 fn surface(studio: &Studio, shape: &PanelShape, said: &mut Vec<String>) -> Result<Closed, Refusal> {
     match &shape.taken {
@@ -159,39 +160,6 @@ fn mended(report: &RepairReport) -> Vec<String> {
         counted.iter().filter(|(n, _)| *n > 0).map(|(n, words)| format!("{n} {words}.")).collect();
     said.extend(report.warnings.iter().cloned());
     said
-}
-
-/// The piece of an uncut panel, for nesting and cutting.
-fn pieces(
-    shape: &PanelShape,
-    flattening: &Flattening,
-    closed: &Closed,
-    wrap: Length,
-) -> Result<Vec<Piece>, Refusal> {
-    let (traced, holes) =
-        outline::of_flattening(flattening, &closed.cut_outs, &Tracing::default()).map_err(|e| {
-            Refusal::new(
-                RefusalKind::Impossible,
-                "The flat piece has no outline that can be cut",
-                e.to_string(),
-            )
-        })?;
-    let finish = Finish { name: shape.panel.title(), wrap, ..Finish::default() };
-    let finished = traced.finished(&finish, holes).map_err(|e| unusable(&e.to_string()))?;
-    let outline = finished.outline.simplified(Length::mm(0.1));
-    Ok(vec![Piece {
-        id: shape.panel.0.clone(),
-        panel: shape.panel.clone(),
-        outline_mm: corners(&outline),
-        inner_mm: finished.cut_outs.iter().map(corners).collect(),
-        count: 1,
-        planning_only: false,
-        origin: format!("{}, worst stretch {:.2} %", origin(&shape.taken), flattening.worst * 100.0),
-    }])
-}
-
-fn corners(outline: &Outline) -> Vec<[f64; 2]> {
-    outline.points().iter().map(|p| [film::round(p.x), film::round(p.y)]).collect()
 }
 
 /// Where a shape came from, in words.
