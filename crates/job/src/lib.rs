@@ -39,7 +39,7 @@ pub use reading::{Moment, Reading};
 pub use shape::{CutZone, PanelCuts, PanelShape, SeamChoice, SeamPlanFound, Taken, Tape, ZoneRule};
 pub use shop::{
     AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
-    Shop, ShopSettings, TaxRule, UnitSystem,
+    Shop, ShopSettings, TaxRule, Tool, UnitSystem,
 };
 pub use shop_event::ShopEvent;
 pub use side_plan::SidePlan;

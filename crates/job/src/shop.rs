@@ -119,6 +119,16 @@ pub struct Bay {
     pub mixing: f64,
 }
 
+/// A kind of tool of which the shop has few, so that the plan counts them.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Tool {
+    /// Its name, as the step library names it.
+    pub name: String,
+    /// How many there are.
+    pub count: u32,
+}
+
 /// A roll of film.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -354,6 +364,9 @@ pub struct ShopSettings {
     pub people: Vec<Person>,
     /// Bays and rooms.
     pub bays: Vec<Bay>,
+    /// Tools of which there are few.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tools: Vec<Tool>,
     /// The shop's shift.
     pub shift: Shift,
     /// Days on which the shop is closed.
@@ -410,6 +423,7 @@ impl Default for ShopSettings {
             demo: false,
             people: Vec::new(),
             bays: Vec::new(),
+            tools: Vec::new(),
             shift: Shift::default(),
             closed: BTreeSet::new(),
             changeover: Duration::minutes(30.0),

@@ -44,6 +44,9 @@ pub struct PlannedStep {
     pub room: String,
     /// `dusty`, `clean` or `neutral`.
     pub air: String,
+    /// Kinds of tool that it holds, one of each; those of which the shop has few are planned.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tools: Vec<String>,
     /// Products.
     pub products: Vec<ProductUse>,
     /// Steps that must be over first, with the least and most wait after each.

@@ -79,6 +79,7 @@ fn step() -> PlannedStep {
         people: 1,
         room: "wash_bay".into(),
         air: "neutral".into(),
+        tools: vec!["lift".into()],
         products: vec![ProductUse {
             product: "clay lubricant".into(),
             amount: Volume::ml(120.0),

@@ -528,6 +528,7 @@ fn calendar_view() -> CalendarView {
         quality: "Within 2 % of the bound.".into(),
         problem: None,
         moves: vec!["Juniper estate, film: 40 min later.".into()],
+        clashes: Vec::new(),
         kept: false,
     }
 }

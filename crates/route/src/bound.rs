@@ -8,56 +8,10 @@
 //! cost, so their sum never exceeds the true rest (additive disjoint pattern databases: Korf and Felner
 //! 2002; landmarks: Hoffmann, Porteous and Sebastia 2004).
 
-use crate::ground::{Class, Ground, Range, Ticks};
-use std::collections::{BTreeMap, HashMap, VecDeque};
-use std::hash::{BuildHasherDefault, DefaultHasher};
-
-/// No transition, or no way to the goal.
-pub(crate) const NONE: u32 = u32::MAX;
-const FAR: Ticks = Ticks::MAX;
-/// Most marks that a class may carry, in the bits above its facts.
-const MOST_MARKS: usize = 16;
-const FIRST_MARK: usize = 128 - MOST_MARKS;
-/// Most states that one class may reach before the problem counts as too wide.
-const MOST_STATES: usize = 60_000;
-
-/// All states that classes with the same steps and goals can reach, with what is left from each.
-pub(crate) struct Space {
-    steps: usize,
-    /// By step: what a class adds to a use, for each part of its scale.
-    pub(crate) rate: Vec<Ticks>,
-    /// By state and step: the state after, or [`NONE`].
-    next: Vec<u32>,
-    /// By state: conditions on all surfaces that hold here.
-    pub(crate) every: Vec<u128>,
-    /// By state: goals all met.
-    pub(crate) done: Vec<bool>,
-    /// By state: least time that a class still adds, for each part of its scale; [`FAR`] when the goal is
-    /// out of reach.
-    rest: Vec<Ticks>,
-    /// By state and step: least number of uses still to join.
-    uses: Vec<u8>,
-    /// By state and wide family: least fixed time still to pay in that family.
-    family: Vec<Ticks>,
-    /// By state: what goals and sure steps still lack, as bits over [`Bound::wishes`].
-    wishes: Vec<u128>,
-}
-
-impl Space {
-    /// The state after a step, or [`NONE`] when its needs do not hold or it is not for this class.
-    pub(crate) fn next(&self, state: u32, step: usize) -> u32 {
-        self.next[state as usize * self.steps + step]
-    }
-
-    /// The goal can be reached from here.
-    pub(crate) fn alive(&self, state: u32) -> bool {
-        self.rest[state as usize] < FAR
-    }
-
-    fn uses(&self, state: u32) -> &[u8] {
-        &self.uses[state as usize * self.steps..(state as usize + 1) * self.steps]
-    }
-}
+use crate::ground::{Ground, Ticks};
+use crate::space::{FAR, MOST_MARKS, Mark, Space, explore, weigh_families};
+use crate::word::Range;
+use rustc_hash::FxHashMap;
 
 /// A class as the search moves it.
 #[derive(Clone, Copy)]
@@ -78,7 +32,7 @@ struct Wanted {
 }
 
 /// What was worked out before, by shared state (numbered by its search), sure steps and wishes.
-pub(crate) type Memo = HashMap<(u32, u128, u128), Forced, BuildHasherDefault<DefaultHasher>>;
+pub(crate) type Memo = FxHashMap<(u32, u128, u128), Forced>;
 
 /// What the shared state forces, for one shared state and one set of sure steps.
 #[derive(Clone, Default)]
@@ -110,8 +64,16 @@ pub(crate) struct Bound {
     goals: Vec<usize>,
 }
 
-/// What must hold on a class all at once at some moment.
-type Mark = Vec<Range>;
+/// What a space was explored for.
+struct Explored {
+    /// Classes that move in it.
+    members: Vec<usize>,
+    marks: Vec<Mark>,
+    /// Where each member starts.
+    starts: Vec<u32>,
+    /// Families that it was weighed with.
+    families: Vec<u128>,
+}
 
 /// A class can reach more states than the search keeps.
 pub(crate) struct TooWide {
@@ -128,11 +90,15 @@ impl Bound {
     /// more steps sure.
     pub(crate) fn new(ground: &Ground) -> Result<Self, TooWide> {
         let mut marks = vec![Vec::new(); ground.classes.len()];
+        let mut wishes = Vec::new();
+        let mut known = Vec::new();
         loop {
-            let bound = Self::with_marks(ground, &marks)?;
+            let (bound, explored) = Self::with_marks(ground, &marks, &mut wishes, known)?;
             if !bound.mark(ground, &mut marks) {
                 return Ok(bound);
             }
+            // What no new mark touches is not explored again.
+            known = explored.into_iter().zip(bound.spaces).collect();
         }
     }
 
@@ -159,8 +125,12 @@ impl Bound {
         new
     }
 
-    fn with_marks(ground: &Ground, marks: &[Vec<Mark>]) -> Result<Self, TooWide> {
-        let mut wishes = Vec::new();
+    fn with_marks(
+        ground: &Ground,
+        marks: &[Vec<Mark>],
+        wishes: &mut Vec<u128>,
+        mut known: Vec<(Explored, Space)>,
+    ) -> Result<(Self, Vec<Explored>), TooWide> {
         let mut spaces: Vec<Space> = Vec::new();
         let mut first_of: Vec<usize> = Vec::new();
         let mut movers: Vec<Mover> = Vec::new();
@@ -172,17 +142,29 @@ impl Bound {
             }
             movers.push(Mover { space, start: 0, scale: class.scale });
         }
+        let mut explored = Vec::new();
         for (space, &first) in first_of.iter().enumerate() {
             let members: Vec<usize> = (0..movers.len()).filter(|&c| movers[c].space == space).collect();
-            let starts: Vec<u128> = members.iter().map(|&c| ground.classes[c].start).collect();
-            let explored = explore(ground, first, &starts, &marks[first], &mut wishes);
-            let (found, at) = explored.ok_or(TooWide { class: first })?;
-            members.iter().zip(at).for_each(|(&c, start)| movers[c].start = start);
+            let same = |(k, _): &(Explored, Space)| k.members == members && k.marks == marks[first];
+            let (info, found) = match known.iter().position(same) {
+                Some(k) => known.swap_remove(k),
+                None => {
+                    let starts: Vec<u128> = members.iter().map(|&c| ground.classes[c].start).collect();
+                    let found = explore(ground, first, &starts, &marks[first], wishes);
+                    let (found, starts) = found.ok_or(TooWide { class: first })?;
+                    (Explored { members, marks: marks[first].clone(), starts, families: Vec::new() }, found)
+                }
+            };
+            info.members.iter().zip(&info.starts).for_each(|(&c, start)| movers[c].start = *start);
             spaces.push(found);
+            explored.push(info);
         }
         let families = families(ground, &spaces, &movers);
-        for (space, &first) in spaces.iter_mut().zip(&first_of) {
-            weigh_families(ground, first, space, &families);
+        for (space, info) in spaces.iter_mut().zip(&mut explored) {
+            if info.families != families {
+                weigh_families(ground, info.members[0], space, &families);
+                info.families.clone_from(&families);
+            }
         }
         let mut bound = Self {
             spaces,
@@ -190,7 +172,7 @@ impl Bound {
             fixed: ground.steps.iter().map(|s| s.fixed).collect(),
             in_family: families.iter().fold(0, |a, f| a | f),
             families,
-            wishes,
+            wishes: wishes.clone(),
             wanted: Vec::new(),
             needs: Vec::new(),
             breaks: Vec::new(),
@@ -207,7 +189,7 @@ impl Bound {
             let broken = bound.goals.iter().copied().filter(broken).collect();
             bound.breaks.push(broken);
         }
-        Ok(bound)
+        Ok((bound, explored))
     }
 
     fn want(&mut self, ground: &Ground, word: usize, range: Range) -> usize {
@@ -366,196 +348,6 @@ fn alike(ground: &Ground, a: usize, b: usize) -> bool {
     x.goals == y.goals && x.every == y.every && ground.steps.iter().all(|s| s.local[a] == s.local[b])
 }
 
-/// Finds all states of classes that are alike and, by searches back from the goals, what is left from each.
-fn explore(
-    ground: &Ground,
-    c: usize,
-    starts: &[u128],
-    marks: &[Mark],
-    wishes: &mut Vec<u128>,
-) -> Option<(Space, Vec<u32>)> {
-    let marked = |state: u128| {
-        let there = marks.iter().enumerate().filter(|(_, m)| m.iter().all(|r| r.holds(state)));
-        there.fold(state, |all, (i, _)| all | 1 << (FIRST_MARK + i))
-    };
-    let all_marks = (0..marks.len()).fold(0u128, |all, i| all | 1 << (FIRST_MARK + i));
-    let class = &ground.classes[c];
-    let steps = ground.steps.len();
-    let mut states: Vec<u128> = Vec::new();
-    let mut index: BTreeMap<u128, u32> = BTreeMap::new();
-    let mut at_start = Vec::new();
-    for start in starts.iter().map(|&s| marked(s)) {
-        at_start.push(*index.entry(start).or_insert_with(|| {
-            states.push(start);
-            states.len() as u32 - 1
-        }));
-    }
-    let mut next: Vec<u32> = Vec::new();
-    let mut at = 0;
-    while at < states.len() {
-        let state = states[at];
-        for step in &ground.steps {
-            let local = step.local[c].as_ref().filter(|l| l.needs.iter().all(|n| n.holds(state)));
-            next.push(match local {
-                None => NONE,
-                Some(local) => {
-                    let after = marked(local.turn.of(state));
-                    *index.entry(after).or_insert_with(|| {
-                        states.push(after);
-                        states.len() as u32 - 1
-                    })
-                }
-            });
-        }
-        at += 1;
-        if states.len() > MOST_STATES {
-            return None;
-        }
-    }
-    let mut wish = |range: Range| {
-        let brings =
-            |s: &crate::ground::GroundStep| s.local[c].as_ref().is_some_and(|l| l.turn.can_bring(range));
-        let set = ground
-            .steps
-            .iter()
-            .enumerate()
-            .filter(|(_, s)| brings(s))
-            .fold(0u128, |all, (s, _)| all | 1 << s);
-        let at = wishes.iter().position(|w| *w == set).unwrap_or(wishes.len());
-        if at == wishes.len() && at < 128 {
-            wishes.push(set);
-        }
-        // beyond 128 distinct wishes the bound only loses strength
-        if at < 128 { 1u128 << at } else { 0 }
-    };
-    let goal_wishes: Vec<(Range, u128)> = class.goals.iter().map(|&g| (g, wish(g))).collect();
-    let step_wishes: Vec<Vec<(Range, u128)>> = ground
-        .steps
-        .iter()
-        .map(|s| s.local[c].iter().flat_map(|l| &l.needs).map(|&n| (n, wish(n))).collect())
-        .collect();
-    let rate: Vec<Ticks> = ground.steps.iter().map(|s| s.local[c].as_ref().map_or(0, |l| l.rate)).collect();
-    let mut space = Space {
-        steps,
-        rate,
-        next,
-        every: states.iter().map(|&s| every_holds(class, s)).collect(),
-        done: states
-            .iter()
-            .map(|&s| s & all_marks == all_marks && class.goals.iter().all(|g| g.holds(s)))
-            .collect(),
-        rest: Vec::new(),
-        uses: vec![0; states.len() * steps],
-        family: Vec::new(),
-        wishes: Vec::new(),
-    };
-    let back = back_links(&space);
-    space.rest = shortest(&space, &back, &space.rate);
-    for s in (0..steps).filter(|&s| ground.steps[s].local[c].is_some()) {
-        for (state, count) in fewest(&space, &back, 1 << s).into_iter().enumerate() {
-            space.uses[state * steps + s] = count;
-        }
-    }
-    let unmet = |ranges: &[(Range, u128)], state: u128| {
-        ranges.iter().filter(|(r, _)| !r.holds(state)).fold(0, |all, (_, bit)| all | bit)
-    };
-    space.wishes = (0..states.len())
-        .map(|i| {
-            let sure =
-                space.uses(i as u32).iter().enumerate().filter(|(_, n)| **n > 0 && space.rest[i] < FAR);
-            sure.fold(unmet(&goal_wishes, states[i]), |all, (s, _)| all | unmet(&step_wishes[s], states[i]))
-        })
-        .collect();
-    Some((space, at_start))
-}
-
-fn every_holds(class: &Class, state: u128) -> u128 {
-    let broken = class.every.iter().filter(|(_, r)| !r.holds(state)).fold(0u128, |a, (i, _)| a | 1 << i);
-    !broken
-}
-
-/// For each state, the states before it and the steps between, in one list with offsets.
-struct Back {
-    from: Vec<usize>,
-    links: Vec<(u32, u32)>,
-}
-
-fn back_links(space: &Space) -> Back {
-    let states = space.done.len();
-    let mut from = vec![0usize; states + 1];
-    let real = |i: usize| {
-        (space.next[i] != NONE && space.next[i] as usize != i / space.steps).then(|| space.next[i])
-    };
-    for i in 0..space.next.len() {
-        if let Some(to) = real(i) {
-            from[to as usize + 1] += 1;
-        }
-    }
-    for i in 0..states {
-        from[i + 1] += from[i];
-    }
-    let mut fill = from.clone();
-    let mut links = vec![(0, 0); from[states]];
-    for i in 0..space.next.len() {
-        if let Some(to) = real(i) {
-            links[fill[to as usize]] = ((i / space.steps) as u32, (i % space.steps) as u32);
-            fill[to as usize] += 1;
-        }
-    }
-    Back { from, links }
-}
-
-/// Least sum of step weights from each state to a goal state (Dijkstra, backwards).
-fn shortest(space: &Space, back: &Back, weight: &[Ticks]) -> Vec<Ticks> {
-    let mut rest = vec![FAR; space.done.len()];
-    let mut heap = std::collections::BinaryHeap::new();
-    for (state, _) in space.done.iter().enumerate().filter(|(_, d)| **d) {
-        rest[state] = 0;
-        heap.push((std::cmp::Reverse(0), state));
-    }
-    while let Some((std::cmp::Reverse(cost), state)) = heap.pop() {
-        if cost > rest[state] {
-            continue;
-        }
-        for &(before, step) in &back.links[back.from[state]..back.from[state + 1]] {
-            let through = cost + weight[step as usize];
-            if through < rest[before as usize] {
-                rest[before as usize] = through;
-                heap.push((std::cmp::Reverse(through), before as usize));
-            }
-        }
-    }
-    rest
-}
-
-/// Fewest uses of the steps of a set from each state to a goal state (zero-one search, backwards).
-fn fewest(space: &Space, back: &Back, set: u128) -> Vec<u8> {
-    let mut rest = vec![u8::MAX; space.done.len()];
-    let mut queue = VecDeque::new();
-    for (state, _) in space.done.iter().enumerate().filter(|(_, d)| **d) {
-        rest[state] = 0;
-        queue.push_back((0u8, state));
-    }
-    while let Some((count, state)) = queue.pop_front() {
-        if count > rest[state] {
-            continue;
-        }
-        for &(before, step) in &back.links[back.from[state]..back.from[state + 1]] {
-            let counts = set >> step & 1 == 1;
-            let through = count.saturating_add(u8::from(counts));
-            if through < rest[before as usize] {
-                rest[before as usize] = through;
-                if counts {
-                    queue.push_back((through, before as usize));
-                } else {
-                    queue.push_front((through, before as usize));
-                }
-            }
-        }
-    }
-    rest
-}
-
 /// Surface steps that can stand in for each other at the start: none of them sure, and changing the same
 /// fact of the same class. Any partition gives a valid bound; this one loses little.
 fn families(ground: &Ground, spaces: &[Space], movers: &[Mover]) -> Vec<u128> {
@@ -592,20 +384,4 @@ fn families(ground: &Ground, spaces: &[Space], movers: &[Mover]) -> Vec<u128> {
     }
     families.sort_unstable();
     families
-}
-
-fn weigh_families(ground: &Ground, c: usize, space: &mut Space, families: &[u128]) {
-    let back = back_links(space);
-    let mut family = vec![0; space.done.len() * families.len()];
-    for (f, set) in families.iter().enumerate() {
-        let member = |s: usize| set >> s & 1 == 1 && ground.steps[s].local[c].is_some();
-        if (0..ground.steps.len()).any(member) {
-            let weight: Vec<Ticks> =
-                ground.steps.iter().enumerate().map(|(s, g)| if member(s) { g.fixed } else { 0 }).collect();
-            for (state, rest) in shortest(space, &back, &weight).into_iter().enumerate() {
-                family[state * families.len() + f] = rest;
-            }
-        }
-    }
-    space.family = family;
 }

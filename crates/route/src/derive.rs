@@ -1,12 +1,14 @@
 //! From a situation to a route.
 
 use crate::bound::{Bound, TooWide};
+use crate::coarse::by_the_worst;
 use crate::explain::{obstacles, reasons};
 use crate::ground::{Ground, TICKS, Ticks};
 use crate::library::{Library, Step};
 use crate::order::{Trace, natural, reduce};
 use crate::outcome::{Lag, NoRoute, Outcome, ProductUse, Route, RouteStep, Why};
-use crate::search::{Found, GroundUse, beam, search};
+use crate::play::{cost, tighten};
+use crate::search::{Found, GroundUse, Search, beam};
 use crate::simulate::simulate;
 use crate::situation::{Group, Situation, StepUse};
 use effort::Effort;
@@ -14,6 +16,10 @@ use units::{Area, Duration};
 
 /// Most surfaces that may differ: one bit each.
 const MOST_CLASSES: usize = 128;
+/// Share of the effort in which most proofs come; after that a good route is made first.
+const FIRST_SHARE: f64 = 0.065;
+/// A route that takes this much more than the least possible, as a share, needs no further proof.
+const NEAR: f64 = 0.01;
 /// Share of the effort after which a proof is given up for any good route.
 const PROOF_SHARE: f64 = 0.7;
 /// Widths of the beams tried one after the other when no proof was reached.
@@ -45,25 +51,19 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
             );
         }
     };
-    let (uses, least) = match search(&ground, &bound, PROOF_SHARE, effort) {
-        Found::Best(_, uses) => (uses, None),
-        Found::Nothing => return unreachable(library, situation),
-        Found::Stopped(least) => match hurried(&ground, &bound, effort) {
-            Found::Best(_, uses) => (uses, Some(Duration::minutes(least as f64 / TICKS))),
-            Found::Nothing => return unreachable(library, situation),
-            Found::Stopped(_) if effort.cancelled() => {
-                return none(Why::Cancelled, "The search was cancelled.".into(), "Start it again.");
-            }
-            Found::Stopped(_) => {
-                let reason = "No route was found within the effort allowed.".to_owned();
-                return none(Why::Effort, reason, "Allow more effort, or order fewer things at once.");
-            }
-        },
+    let finder = Finder { library, situation, ground: &ground, bound: &bound };
+    let (uses, least) = match finder.find(effort) {
+        Ok(found) => found,
+        Err(Missing::Proved) => return unreachable(library, situation),
+        Err(Missing::Unknown) if effort.cancelled() => {
+            return none(Why::Cancelled, "The search was cancelled.".into(), "Start it again.");
+        }
+        Err(Missing::Unknown) => {
+            let reason = "No route was found within the effort allowed.".to_owned();
+            return none(Why::Effort, reason, "Allow more effort, or order fewer things at once.");
+        }
     };
-    let mut uses = named(library, situation, &ground, &uses);
-    if least.is_some() {
-        shorten(library, situation, &mut uses);
-    }
+    let uses = named(library, situation, &ground, &uses);
     if let Err(breach) = simulate(library, situation, &uses) {
         let reason = format!("The simulator refuses the route that was found. {breach}");
         return none(
@@ -75,18 +75,65 @@ pub fn derive(library: &Library, situation: &Situation, effort: &Effort) -> Outc
     Outcome::Found(route(library, situation, &uses, least))
 }
 
-/// Any good route, by beams that grow while there is effort left: the best of them.
-fn hurried(ground: &Ground, bound: &Bound, effort: &Effort) -> Found {
-    let mut best: Option<(Ticks, Vec<GroundUse>)> = None;
-    for width in BEAMS {
-        if let Found::Best(cost, uses) = beam(ground, bound, width, effort)
-            && best.as_ref().is_none_or(|(known, _)| cost < *known)
-        {
-            best = Some((cost, uses));
+/// A sequence, and the least that any can cost where it is not proved to be the best.
+type Way = (Vec<GroundUse>, Option<Duration>);
+
+/// There is no route, or none was found.
+enum Missing {
+    Proved,
+    Unknown,
+}
+
+/// One search for a route: a proof if it comes soon, else a good route by the coarse one, then the proof again.
+struct Finder<'a> {
+    library: &'a Library,
+    situation: &'a Situation,
+    ground: &'a Ground,
+    bound: &'a Bound,
+}
+
+impl Finder<'_> {
+    fn find(&self, effort: &Effort) -> Result<Way, Missing> {
+        let mut search = Search::new(self.ground, self.bound);
+        let mut best: Option<Vec<GroundUse>> = None;
+        let mut least = 0;
+        for share in [FIRST_SHARE, PROOF_SHARE] {
+            match search.best_first(share, effort) {
+                Found::Best(uses) => return Ok((uses, None)),
+                Found::Nothing => return Err(Missing::Proved),
+                Found::Stopped(estimate) => least = estimate,
+            }
+            if share == FIRST_SHARE {
+                best = by_the_worst(self.library, self.situation, self.ground, effort);
+            }
+            if best.as_ref().is_some_and(|uses| self.near(uses, least)) {
+                break;
+            }
         }
+        if !best.as_ref().is_some_and(|uses| self.near(uses, least)) {
+            best = self.hurried(effort).into_iter().chain(best).min_by_key(|uses| cost(self.ground, uses));
+        }
+        // Beams may miss the only way: that is no proof that there is none.
+        let uses = best.ok_or(Missing::Unknown)?;
+        let proved = cost(self.ground, &uses) <= least;
+        Ok((uses, (!proved).then(|| Duration::minutes(least as f64 / TICKS))))
     }
-    // beams may miss the only way: that is no proof that there is none
-    best.map_or(Found::Stopped(0), |(cost, uses)| Found::Best(cost, uses))
+
+    fn near(&self, uses: &[GroundUse], least: Ticks) -> bool {
+        cost(self.ground, uses) as f64 <= least as f64 * (1.0 + NEAR)
+    }
+
+    /// Any good route, by beams that grow while there is effort left: the best of them.
+    fn hurried(&self, effort: &Effort) -> Option<Vec<GroundUse>> {
+        let found = BEAMS.iter().filter_map(|&width| match beam(self.ground, self.bound, width, effort) {
+            Found::Best(mut uses) => {
+                tighten(self.ground, &mut uses);
+                Some(uses)
+            }
+            Found::Nothing | Found::Stopped(_) => None,
+        });
+        found.min_by_key(|uses| cost(self.ground, uses))
+    }
 }
 
 fn none(why: Why, reason: String, hint: &str) -> Outcome {
@@ -237,6 +284,7 @@ fn route_step(
         skill: step.skill,
         room: step.room,
         air: step.air,
+        tools: step.tools.clone(),
         products,
         wait: step.wait,
         after,

@@ -2,7 +2,7 @@
 
 use crate::library::{Change, Level, Library, Need, Reach, Step};
 use crate::situation::{Facts, Group, Place, Situation};
-use crate::validate::bits;
+use crate::word::{Range, Turn, layout, turn};
 use std::collections::{BTreeMap, BTreeSet};
 use units::{Area, Duration};
 
@@ -14,79 +14,6 @@ pub(crate) type Ticks = u64;
 pub(crate) const TICKS: f64 = 1e8;
 /// Ticks per m² and minute, and units of area per m².
 const PARTS: f64 = 1e4;
-
-/// Where a fact sits in a word, and which levels are allowed there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) struct Range {
-    shift: u32,
-    mask: u8,
-    least: u8,
-    most: u8,
-}
-
-impl Range {
-    pub(crate) fn holds(self, word: u128) -> bool {
-        let level = (word >> self.shift) as u8 & self.mask;
-        self.least <= level && level <= self.most
-    }
-}
-
-/// How a step changes a word.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Turn {
-    clear: u128,
-    set: u128,
-    down: Vec<(u32, u8)>,
-}
-
-impl Turn {
-    /// Whether it can bring a word to where a condition wants it.
-    pub(crate) fn can_bring(&self, range: Range) -> bool {
-        let field = u128::from(range.mask) << range.shift;
-        if self.clear & field == field {
-            range.holds(self.set)
-        } else {
-            self.down.iter().any(|d| d.0 == range.shift)
-        }
-    }
-
-    /// Whether it writes the fact that a condition looks at.
-    fn touches(&self, range: Range) -> bool {
-        let field = u128::from(range.mask) << range.shift;
-        self.clear & field != 0 || self.down.iter().any(|d| d.0 == range.shift)
-    }
-
-    /// Whether a condition that holds may fail after it.
-    fn may_break(&self, range: Range) -> bool {
-        self.breaks(range) || (range.least > 0 && self.down.iter().any(|d| d.0 == range.shift))
-    }
-
-    /// Whether the order of two changes shows.
-    fn clashes(&self, other: &Self) -> bool {
-        let down =
-            |t: &Self| t.down.iter().fold(0u128, |all, &(shift, mask)| all | u128::from(mask) << shift);
-        let (a, b) = (down(self), down(other));
-        (self.set ^ other.set) & self.clear & other.clear != 0
-            || a & (other.clear | b) != 0
-            || b & self.clear != 0
-    }
-
-    /// Whether it surely breaks a condition.
-    pub(crate) fn breaks(&self, range: Range) -> bool {
-        let field = u128::from(range.mask) << range.shift;
-        self.clear & field == field && !range.holds(self.set)
-    }
-
-    pub(crate) fn of(&self, word: u128) -> u128 {
-        let mut after = word & !self.clear | self.set;
-        for &(shift, mask) in &self.down {
-            if (word >> shift) as u8 & mask > 0 {
-                after -= 1 << shift;
-            }
-        }
-        after
-    }
-}
 
 /// A condition or a change on a word of the shared state: word 0 is the car, then the rooms.
 pub(crate) type Shared<T> = Vec<(usize, T)>;
@@ -533,16 +460,6 @@ impl<'a> Grounder<'a> {
     }
 }
 
-fn turn(change: &mut Turn, (shift, mask): (u32, u8), to: Change) {
-    match to {
-        Change::To(n) => {
-            change.clear |= u128::from(mask) << shift;
-            change.set |= u128::from(n) << shift;
-        }
-        Change::Down => change.down.push((shift, mask)),
-    }
-}
-
 /// Whether some step on surfaces brings the car or a room what a step or goal asks for.
 fn surfaces_serve_the_car(library: &Library) -> bool {
     let asks =
@@ -557,21 +474,6 @@ fn surfaces_serve_the_car(library: &Library) -> bool {
         Change::To(n) => lowered(&e.fact) || asks().any(|need| need.fact == e.fact && need.allows(n)),
         Change::Down => true,
     })
-}
-
-/// Where each fact sits in the word of its level, by index in the library.
-fn layout(library: &Library) -> Vec<(u32, u8)> {
-    let mut next: BTreeMap<Level, u32> = BTreeMap::new();
-    library
-        .facts
-        .iter()
-        .map(|fact| {
-            let shift = next.entry(fact.level).or_default();
-            let at = (*shift, if fact.top() > 1 { 3 } else { 1 });
-            *shift += bits(fact.top()) as u32;
-            at
-        })
-        .collect()
 }
 
 fn area_parts(area: Area) -> u64 {

@@ -2,6 +2,7 @@
 
 mod bound;
 mod check;
+mod coarse;
 mod derive;
 mod explain;
 mod ground;
@@ -9,11 +10,14 @@ mod library;
 mod order;
 mod outcome;
 mod parse;
+mod play;
 mod raw;
 mod search;
 mod simulate;
 mod situation;
+mod space;
 mod validate;
+mod word;
 
 pub use check::{Broken, Nearest, Unmet, Verdict, check};
 pub use derive::{derive, describe, single};

@@ -263,6 +263,8 @@ pub struct Step {
     pub room: RoomKind,
     /// What it does to the air.
     pub air: Air,
+    /// Kinds of tool that it holds, one of each, where a shop may have few: `lift`, `polisher`.
+    pub tools: Vec<String>,
     /// What it uses.
     pub products: Vec<Product>,
     /// The wait after it.

@@ -72,6 +72,8 @@ pub struct RouteStep {
     pub room: RoomKind,
     /// What it does to the air.
     pub air: Air,
+    /// Kinds of tool that it holds, one of each.
+    pub tools: Vec<String>,
     /// What it uses.
     pub products: Vec<ProductUse>,
     /// The wait after it.

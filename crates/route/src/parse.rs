@@ -1,11 +1,14 @@
 //! From TOML to a library, with the line of every flaw.
 
+mod refer;
+
 use crate::library::{
-    CareInterval, Caution, Change, Dilution, Effect, Fact, Goal, Kind, Level, Library, LibraryFlaw, Need,
-    Product, Reach, Rule, Step, Wait,
+    CareInterval, Caution, Change, Dilution, Effect, Fact, Goal, Kind, Level, Library, LibraryFlaw, Product,
+    Reach, Step, Wait,
 };
-use crate::raw::{RawCare, RawFact, RawGoal, RawLibrary, RawNeed, RawProduct, RawStep};
+use crate::raw::{RawCare, RawFact, RawGoal, RawLibrary, RawProduct, RawStep};
 use crate::validate::{NeedLines, validate};
+use refer::nearest;
 use std::collections::BTreeMap;
 use toml::Spanned;
 use units::{Duration, Volume};
@@ -71,19 +74,7 @@ impl Reader<'_> {
             self.library.cautions.push(Caution { id: caution.id.into_inner(), text: caution.text });
         }
         for rule in raw.rule {
-            let taken = self.library.rules.iter().any(|r| r.id == *rule.id.get_ref());
-            self.once(taken, &rule.id, "rule");
-            let need = RawNeed {
-                absent: rule.absent,
-                present: rule.present,
-                at_most: rule.at_most,
-                at_least: rule.at_least,
-                harm: rule.harm,
-            };
-            if let Some((mut need, _)) = self.need(need) {
-                need.rule = Some(rule.id.get_ref().clone());
-                self.library.rules.push(Rule { id: rule.id.into_inner(), need });
-            }
+            self.rule(rule);
         }
         for clear in &raw.every_step.clears {
             if let Some(effect) = self.effect(clear, |_, _| Change::To(0)) {
@@ -158,107 +149,6 @@ impl Reader<'_> {
         });
     }
 
-    /// Reads `fact`, `fact=grade`, `fact@every`, `fact@kind`, `fact=grade@kind`.
-    fn reference(&mut self, at: &Spanned<String>) -> Option<(usize, Option<u8>, Reach)> {
-        let text = at.get_ref().as_str();
-        let (head, reach) = text.split_once('@').map_or((text, None), |(h, r)| (h, Some(r)));
-        let (id, grade) = head.split_once('=').map_or((head, None), |(i, g)| (i, Some(g)));
-        let Some(&index) = self.library.fact_index.get(id) else {
-            let near = nearest(id, self.library.facts.iter().map(|f| f.id.as_str()));
-            self.flaw(at, format!("There is no fact '{id}'."), near);
-            return None;
-        };
-        let fact = &self.library.facts[index];
-        let level = match grade {
-            None => None,
-            Some(g) => {
-                let level =
-                    g.parse().ok().or_else(|| fact.grades.iter().position(|n| n == g).map(|i| i as u8 + 1));
-                if level.is_none_or(|n| n > fact.top()) {
-                    let known =
-                        if fact.grades.is_empty() { "none".to_owned() } else { fact.grades.join(", ") };
-                    self.flaw(at, format!("'{id}' has no grade '{g}'."), format!("Its grades: {known}."));
-                    return None;
-                }
-                level
-            }
-        };
-        let surface = fact.level == Level::Surface;
-        let reach = match reach {
-            None => Reach::Here,
-            Some("every") => Reach::Every,
-            Some(kind) if !surface => {
-                self.flaw(
-                    at,
-                    format!("'{id}' is no fact of surfaces, so '@{kind}' means nothing."),
-                    "Leave it out.",
-                );
-                return None;
-            }
-            Some(kind) => {
-                let kind = kind.to_owned();
-                self.known_kind(at, &kind)?;
-                Reach::EveryOf(kind)
-            }
-        };
-        Some((index, level, reach))
-    }
-
-    fn known_kind(&mut self, at: &Spanned<String>, kind: &str) -> Option<()> {
-        if self.library.kinds.iter().any(|k| k.id == kind) {
-            return Some(());
-        }
-        let near = nearest(kind, self.library.kinds.iter().map(|k| k.id.as_str()));
-        self.flaw(at, format!("There is no kind of surface '{kind}'."), near);
-        None
-    }
-
-    fn need(&mut self, raw: RawNeed) -> Option<(Need, usize)> {
-        if raw.harm.get_ref().trim().is_empty() {
-            self.flaw(
-                &raw.harm,
-                "The harm is empty.".into(),
-                "Say what goes wrong when the need is not kept.",
-            );
-        }
-        let given = [&raw.absent, &raw.present, &raw.at_most, &raw.at_least].into_iter().flatten().count();
-        if given != 1 {
-            let remedy = "Give exactly one of absent, present, at_most, at_least.";
-            let at = raw.absent.or(raw.present).or(raw.at_most).or(raw.at_least).unwrap_or(raw.harm);
-            self.flaw(&at, format!("The need has {given} conditions."), remedy);
-            return None;
-        }
-        let absent = raw.absent.is_some();
-        let present = raw.present.is_some();
-        let at_most = raw.at_most.is_some();
-        let at = raw.absent.or(raw.present).or(raw.at_most).or(raw.at_least)?;
-        let (index, level, reach) = self.reference(&at)?;
-        let (id, top) = (self.library.facts[index].id.clone(), self.library.facts[index].top());
-        let (least, most) = match (absent, present, at_most, level) {
-            (true, _, _, None) => (0, 0),
-            (_, true, _, None) => (1, top),
-            (_, _, true, Some(n)) => (0, n),
-            (false, false, false, Some(n)) => (n, top),
-            _ => {
-                let remedy = "Write a grade, as in 'marks=swirls', with at_most and at_least only.";
-                self.flaw(&at, format!("'{}' does not fit its condition.", at.get_ref()), remedy);
-                return None;
-            }
-        };
-        let line = self.line(&at);
-        Some((Need { fact: id, least, most, reach, harm: raw.harm.into_inner(), rule: None }, line))
-    }
-
-    fn effect(
-        &mut self,
-        at: &Spanned<String>,
-        change: impl Fn(&Fact, Option<u8>) -> Change,
-    ) -> Option<Effect> {
-        let (index, level, reach) = self.reference(at)?;
-        let fact = &self.library.facts[index];
-        Some(Effect { fact: fact.id.clone(), change: change(fact, level), reach })
-    }
-
     fn minutes(&mut self, at: Option<&Spanned<f64>>) -> f64 {
         let Some(at) = at else { return 0.0 };
         let minutes = *at.get_ref();
@@ -299,7 +189,7 @@ impl Reader<'_> {
                 }
             }
         }
-        for need in raw.needs {
+        for need in &raw.needs {
             if let Some((need, line)) = self.need(need) {
                 needs.push(need);
                 need_lines.needs.push(line);
@@ -369,6 +259,7 @@ impl Reader<'_> {
             skill: raw.skill,
             room: raw.room,
             air: raw.air,
+            tools: raw.tools,
             products,
             wait,
             cautions: raw.cautions.into_iter().map(Spanned::into_inner).collect(),
@@ -449,7 +340,7 @@ impl Reader<'_> {
             self.known_kind(kind, kind.get_ref());
         }
         let mut wants = Vec::new();
-        for want in raw.wants {
+        for want in &raw.wants {
             let Some((want, _)) = self.need(want) else { continue };
             let surface = self.library.fact(&want.fact).is_some_and(|f| f.level == Level::Surface);
             if raw.level == Level::Car && surface && want.reach == Reach::Here {
@@ -503,14 +394,5 @@ fn overlap(a: &Reach, b: &Reach) -> bool {
     match (a, b) {
         (Reach::EveryOf(a), Reach::EveryOf(b)) => a == b,
         _ => true,
-    }
-}
-
-/// "Did you mean": the known name that shares the longest start, or the list of all.
-fn nearest<'a>(name: &str, known: impl Iterator<Item = &'a str> + Clone) -> String {
-    let shared = |k: &str| k.bytes().zip(name.bytes()).take_while(|(a, b)| a == b).count();
-    match known.clone().max_by_key(|k| shared(k)).filter(|k| shared(k) >= 3) {
-        Some(near) => format!("Did you mean '{near}'?"),
-        None => format!("Known: {}.", known.collect::<Vec<_>>().join(", ")),
     }
 }

@@ -14,7 +14,7 @@ pub(crate) struct RawLibrary {
     #[serde(default)]
     pub(crate) fact: Vec<RawFact>,
     #[serde(default)]
-    pub(crate) rule: Vec<RawRule>,
+    pub(crate) rule: Vec<RawNeed>,
     #[serde(default)]
     pub(crate) step: Vec<RawStep>,
     #[serde(default)]
@@ -55,25 +55,39 @@ pub(crate) struct RawFact {
     pub(crate) stays: bool,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct RawRule {
-    pub(crate) id: Spanned<String>,
-    pub(crate) absent: Option<Spanned<String>>,
-    pub(crate) present: Option<Spanned<String>>,
-    pub(crate) at_most: Option<Spanned<String>>,
-    pub(crate) at_least: Option<Spanned<String>>,
-    pub(crate) harm: Spanned<String>,
-}
-
+/// A condition with its harm: a named rule, or a need of one step or goal.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RawNeed {
-    pub(crate) absent: Option<Spanned<String>>,
-    pub(crate) present: Option<Spanned<String>>,
-    pub(crate) at_most: Option<Spanned<String>>,
-    pub(crate) at_least: Option<Spanned<String>>,
+    /// Of a rule only.
+    pub(crate) id: Option<Spanned<String>>,
+    absent: Option<Spanned<String>>,
+    present: Option<Spanned<String>>,
+    at_most: Option<Spanned<String>>,
+    at_least: Option<Spanned<String>>,
     pub(crate) harm: Spanned<String>,
+}
+
+/// What a need asks of its fact.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Asked {
+    Absent,
+    Present,
+    AtMost,
+    AtLeast,
+}
+
+impl RawNeed {
+    /// The conditions that were written; a sound need has one.
+    pub(crate) fn conditions(&self) -> Vec<(Asked, &Spanned<String>)> {
+        let all = [
+            (Asked::Absent, &self.absent),
+            (Asked::Present, &self.present),
+            (Asked::AtMost, &self.at_most),
+            (Asked::AtLeast, &self.at_least),
+        ];
+        all.into_iter().filter_map(|(asked, at)| Some((asked, at.as_ref()?))).collect()
+    }
 }
 
 #[derive(Deserialize)]
@@ -122,6 +136,8 @@ pub(crate) struct RawStep {
     pub(crate) skill: Skill,
     pub(crate) room: RoomKind,
     pub(crate) air: Air,
+    #[serde(default)]
+    pub(crate) tools: Vec<String>,
     #[serde(default)]
     pub(crate) products: Vec<RawProduct>,
     pub(crate) wait: Option<Spanned<RawWait>>,

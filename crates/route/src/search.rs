@@ -8,21 +8,22 @@
 //! each of them stands in an unbroken run of such steps before a use that must come after it, or at the end.
 //! Only such routes are searched, which spares most of the orders that come to the same.
 
-use crate::bound::{Bound, Memo, NONE, Open};
+use crate::bound::{Bound, Memo, Open};
 use crate::ground::{Ground, Ticks};
+use crate::space::NONE;
 use effort::Effort;
+use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BinaryHeap, HashMap};
-use std::hash::{BuildHasherDefault, DefaultHasher};
 
 /// A step by its ground index and the classes it takes in; none for a step on the car or a room.
 pub(crate) type GroundUse = (usize, Vec<usize>);
 
 /// How a search ended.
 pub(crate) enum Found {
-    /// A route and its cost; the least when it comes from [`search`].
-    Best(Ticks, Vec<GroundUse>),
+    /// A route; the best when it comes from [`Search::best_first`].
+    Best(Vec<GroundUse>),
     /// The effort ran out: the least that any route can cost.
     Stopped(Ticks),
     /// There is no route.
@@ -63,11 +64,6 @@ enum Made {
     Lone(usize, usize),
 }
 
-/// Finds a route of least cost, until that share of the effort is used up.
-pub(crate) fn search(ground: &Ground, bound: &Bound, share: f64, effort: &Effort) -> Found {
-    Search::new(ground, bound).best_first(share, effort)
-}
-
 /// Finds some good route: goes on from the `width` most promising states of each layer, the layers being
 /// states that are equally many joins and uses from the start.
 pub(crate) fn beam(ground: &Ground, bound: &Bound, width: usize, effort: &Effort) -> Found {
@@ -88,7 +84,8 @@ impl Made {
 /// A node in the queue: least estimate first, then the deepest, then the library's order, then the oldest.
 type Ticket = (Ticks, Reverse<u32>, usize, u32);
 
-struct Search<'a> {
+/// A search that can go on where it stopped.
+pub(crate) struct Search<'a> {
     ground: &'a Ground,
     /// By step: steps on the car or a room that must stay before it when they come before it.
     waits_for: Vec<u128>,
@@ -96,16 +93,16 @@ struct Search<'a> {
     onward: bool,
     bound: &'a Bound,
     shared: Vec<Vec<u128>>,
-    shared_index: BTreeMap<Vec<u128>, u32>,
+    shared_index: FxHashMap<Vec<u128>, u32>,
     nodes: Vec<Node>,
     // looked up by key alone, never walked, so its order cannot show
-    best: HashMap<Key, u32, BuildHasherDefault<DefaultHasher>>,
+    best: FxHashMap<Key, u32>,
     memo: Memo,
     heap: BinaryHeap<Reverse<Ticket>>,
 }
 
 impl<'a> Search<'a> {
-    fn new(ground: &'a Ground, bound: &'a Bound) -> Self {
+    pub(crate) fn new(ground: &'a Ground, bound: &'a Bound) -> Self {
         let waits_for = ground
             .steps
             .iter()
@@ -121,9 +118,9 @@ impl<'a> Search<'a> {
             onward: false,
             bound,
             shared: Vec::new(),
-            shared_index: BTreeMap::new(),
+            shared_index: FxHashMap::default(),
             nodes: Vec::new(),
-            best: HashMap::default(),
+            best: FxHashMap::default(),
             heap: BinaryHeap::new(),
             memo: Memo::default(),
         };
@@ -134,17 +131,20 @@ impl<'a> Search<'a> {
         search
     }
 
-    fn best_first(mut self, share: f64, effort: &Effort) -> Found {
-        while let Some(Reverse((estimate, _, _, at))) = self.heap.pop() {
+    /// Finds a route of least cost, until that share of the effort is used up.
+    pub(crate) fn best_first(&mut self, share: f64, effort: &Effort) -> Found {
+        while let Some(Reverse((estimate, _, _, at))) = self.heap.peek().copied() {
             if !self.current(at) {
+                self.heap.pop();
                 continue;
             }
             if self.done(at) {
-                return Found::Best(self.nodes[at as usize].cost, self.uses(at));
+                return Found::Best(self.uses(at));
             }
             if !effort.spend(1) || effort.used() >= share {
                 return Found::Stopped(estimate);
             }
+            self.heap.pop();
             self.expand(at);
         }
         Found::Nothing
@@ -174,7 +174,7 @@ impl<'a> Search<'a> {
                 return Found::Nothing;
             }
             if let Some(&(.., at)) = layer.iter().find(|&&(.., at)| self.done(at)) {
-                return Found::Best(self.nodes[at as usize].cost, self.uses(at));
+                return Found::Best(self.uses(at));
             }
             for (estimate, _, at) in layer {
                 if !effort.spend(1) {
@@ -262,13 +262,16 @@ impl<'a> Search<'a> {
             if if step.surface { owed != 0 } else { timely >> s & 1 == 0 } {
                 continue;
             }
-            let mut words = shared.clone();
-            for (word, turn) in &step.shared_turns {
-                words[*word] = turn.of(words[*word]);
-            }
-            let changed = words != *shared;
+            let changed =
+                step.shared_turns.iter().any(|(word, turn)| turn.of(shared[*word]) != shared[*word]);
             let mut states = key.states.clone();
-            states[last] = self.intern(words);
+            if changed {
+                let mut words = shared.clone();
+                for (word, turn) in &step.shared_turns {
+                    words[*word] = turn.of(words[*word]);
+                }
+                states[last] = self.intern(words);
+            }
             if step.surface {
                 if changed {
                     self.lone(at, &states, cost + step.fixed, s);

@@ -203,6 +203,8 @@ impl Lanes {
             let (a, b) = (&calendar.bars[*a], &calendar.bars[*b]);
             a.start.total_cmp(&b.start).then(a.end.total_cmp(&b.end))
         });
+        let shown = Duration::minutes(DAY * calendar.days.len() as f64);
+        order.retain(|i| calendar.bars[*i].start < shown && calendar.bars[*i].end > Duration::ZERO);
         let mut of = vec![0; calendar.bars.len()];
         let mut ends: Vec<Vec<f64>> = vec![Vec::new(); calendar.rows.len()];
         for i in order {

@@ -2,6 +2,7 @@
 //! (Franck, Neumann and Schwindt 2001 for maximum lags).
 
 use super::board::{Board, Spot};
+use super::kept::Kept;
 use super::model::{FAR, Fixed, Link, Model};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -33,32 +34,15 @@ pub(super) struct Genes {
     pub wishes: Vec<u64>,
 }
 
-/// The schedule that the search stands on: new orders are decoded only from where they differ.
-#[derive(Default)]
-struct Kept {
-    order: Vec<usize>,
-    spots: Vec<Option<Spot>>,
-    broken: Vec<i64>,
-    anchored: Vec<bool>,
-    floors: Vec<i32>,
-    wishes: Vec<u64>,
-    /// The board at equal distances along the order.
-    boards: Vec<Board>,
-}
-
-/// Boards kept along the order, at most: never more than there are blocks, so that only the first stands at
-/// the beginning.
-const BOARDS: usize = 8;
-
 pub(super) struct Decoder<'a> {
     pub model: &'a Model<'a>,
-    base: Board,
-    board: Board,
-    fixed: Vec<Option<Spot>>,
+    pub(super) base: Board,
+    pub(super) board: Board,
+    pub(super) fixed: Vec<Option<Spot>>,
     /// The base with the previous spots of anchored tasks booked, so that what has to move goes around
     /// what can stay. Each is given free when its task is placed.
-    reserved_board: Board,
-    reserved: Vec<Option<Spot>>,
+    pub(super) reserved_board: Board,
+    pub(super) reserved: Vec<Option<Spot>>,
     reserved_for: Vec<bool>,
     /// Where each task went in the last decoding.
     pub spots: Vec<Option<Spot>>,
@@ -68,12 +52,12 @@ pub(super) struct Decoder<'a> {
     waiting: Vec<u32>,
     heap: BinaryHeap<Reverse<(i64, usize)>>,
     /// Blocks in the order in which they are placed.
-    order: Vec<usize>,
+    pub(super) order: Vec<usize>,
     /// Broken limits of each block.
-    broken: Vec<i64>,
+    pub(super) broken: Vec<i64>,
     /// Where the order first differs from the kept one.
-    differs: usize,
-    kept: Kept,
+    pub(super) differs: usize,
+    pub(super) kept: Kept,
     /// Pins that found no place as they are.
     pub misplaced: Vec<usize>,
     /// Latest end of each task that the horizon and pins allow.
@@ -237,90 +221,8 @@ impl<'a> Decoder<'a> {
         Some(self.worth(self.broken.iter().sum()))
     }
 
-    /// Makes the schedule just decoded the kept one, its blocks in the order of `genes`: usually that of
-    /// their starts, in which the same schedule could have been placed.
-    pub fn keep(&mut self, genes: &Genes) {
-        let model = self.model;
-        // A task may stand on what another, placed before it, had reserved: then only the order in which
-        // they were placed gives the same board again.
-        if self.reserved.iter().all(Option::is_none) {
-            self.read_order(genes);
-        }
-        self.differs = self.first_move(genes);
-        self.kept.spots.clone_from(&self.spots);
-        self.kept.broken.clone_from(&self.broken);
-        self.kept.anchored.clone_from(&genes.anchored);
-        self.kept.floors.clone_from(&genes.floors);
-        self.kept.wishes.clone_from(&genes.wishes);
-        self.kept.order.clone_from(&self.order);
-        if self.kept.boards.is_empty() {
-            self.kept.boards = vec![self.base.clone(); self.boards()];
-        }
-        self.kept.boards[0].reset(&self.reserved_board);
-        let first = self.board_before(self.differs);
-        self.board.reset(&self.kept.boards[first]);
-        let mut k = first + 1;
-        for at in self.place_of(first)..model.blocks.len() {
-            if k == self.boards() {
-                break;
-            }
-            if at == self.place_of(k) {
-                self.kept.boards[k].reset(&self.board);
-                k += 1;
-            }
-            self.release(self.order[at]);
-            self.rebook(self.order[at]);
-        }
-    }
-
-    /// How many boards are kept.
-    fn boards(&self) -> usize {
-        self.model.blocks.len().clamp(1, BOARDS)
-    }
-
-    /// Where along the order board `k` was kept.
-    fn place_of(&self, k: usize) -> usize {
-        k * self.model.blocks.len() / self.boards()
-    }
-
-    /// The last board kept at or before this place.
-    fn board_before(&self, place: usize) -> usize {
-        (0..self.boards()).rev().find(|&k| self.place_of(k) <= place).unwrap_or(0)
-    }
-
-    /// Board and spots as they were before the first difference, or a little earlier; says where.
-    fn restore(&mut self) -> usize {
-        let k = self.board_before(self.differs);
-        // The first board holds what is reserved now, which other anchors than the kept ones change.
-        let board = if k == 0 { &self.reserved_board } else { &self.kept.boards[k] };
-        self.board.reset(board);
-        self.spots.copy_from_slice(&self.fixed);
-        let place = self.place_of(k);
-        for at in 0..place {
-            let b = self.order[at];
-            self.broken[b] = self.kept.broken[b];
-            for &i in &self.model.blocks[b] {
-                self.spots[i] = self.kept.spots[i];
-            }
-        }
-        place
-    }
-
-    /// Books a block where it was in the kept schedule.
-    fn rebook(&mut self, b: usize) {
-        self.broken[b] = self.kept.broken[b];
-        for &i in &self.model.blocks[b] {
-            self.spots[i] = self.kept.spots[i];
-            if self.fixed[i].is_none()
-                && let Some(spot) = &self.spots[i]
-            {
-                self.board.book(self.model, &self.model.tasks[i], spot);
-            }
-        }
-    }
-
     /// Blocks by key, each after those that it has to follow.
-    fn read_order(&mut self, genes: &Genes) {
+    pub(super) fn read_order(&mut self, genes: &Genes) {
         let model = self.model;
         self.order.clear();
         self.heap.clear();
@@ -339,26 +241,6 @@ impl<'a> Decoder<'a> {
                 }
             }
         }
-    }
-
-    /// Where along the order a block first differs from the kept schedule in place or spot.
-    fn first_move(&self, genes: &Genes) -> usize {
-        let until = self.first_difference(genes);
-        let moved = |at: &usize| {
-            self.model.blocks[self.order[*at]].iter().any(|&i| self.spots[i] != self.kept.spots[i])
-        };
-        if self.kept.spots.is_empty() { 0 } else { (0..until).find(moved).unwrap_or(until) }
-    }
-
-    fn first_difference(&self, genes: &Genes) -> usize {
-        if self.kept.order.is_empty()
-            || self.kept.anchored != genes.anchored
-            || self.kept.floors != genes.floors
-            || self.kept.wishes != genes.wishes
-        {
-            return 0;
-        }
-        (0..self.order.len()).find(|&at| self.order[at] != self.kept.order[at]).unwrap_or(self.order.len())
     }
 
     /// Books the previous spots of anchored tasks, earliest first, as far as they are still possible.
@@ -392,7 +274,7 @@ impl<'a> Decoder<'a> {
     }
 
     /// Gives the previous spots of a block's tasks free.
-    fn release(&mut self, b: usize) {
+    pub(super) fn release(&mut self, b: usize) {
         for &i in &self.model.blocks[b] {
             if let Some(spot) = &self.reserved[i] {
                 self.board.free(self.model, &self.model.tasks[i], spot);

@@ -4,7 +4,7 @@ use super::book::still_open;
 use crate::engine::schedule::{NotBefore, ShopPlan, plan_around};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::studio::{Before, Stamp, Studio, zone_of};
-use crate::view::CalendarView;
+use crate::view::{CalendarView, as_it_is};
 use jiff::{Timestamp, ToSpan, civil::Date};
 use job::{Booking, JobEvent, JobId, Shop, ShopEvent, StepNo, StepState};
 use std::sync::Arc;
@@ -65,7 +65,7 @@ impl Studio {
             return Err(Refusal::new(RefusalKind::Impossible, "There is no plan to keep", problem.clone()));
         }
         self.decide_shop(stamp, |shop, now| {
-            // What is begun or over stays in the plan as it was: the day board and the calendar show it.
+            // What is over stays in the plan as it was done: the day board and the calendar show it.
             let jobs = self.jobs()?;
             let over = |b: &&Booking| {
                 let entry = jobs.iter().find(|e| e.id == b.job);
@@ -75,7 +75,11 @@ impl Studio {
                 done && !plan.bookings.iter().any(|n| n.job == b.job && n.step == b.step)
                     && b.to > now.checked_sub(jiff::SignedDuration::from_hours(24 * 14)).unwrap_or(now)
             };
-            let mut bookings: Vec<Booking> = shop.plan.iter().filter(over).cloned().collect();
+            let as_done = |b: &Booking| match jobs.iter().find(|e| e.id == b.job) {
+                Some(entry) => as_it_is(b, &entry.job, now),
+                None => b.clone(),
+            };
+            let mut bookings: Vec<Booking> = shop.plan.iter().filter(over).map(as_done).collect();
             bookings.extend(plan.bookings.iter().cloned());
             bookings.sort_by(|a, b| a.from.cmp(&b.from).then(a.job.cmp(&b.job)).then(a.step.cmp(&b.step)));
             Ok(vec![ShopEvent::PlanKept { at: now, plan: bookings }])

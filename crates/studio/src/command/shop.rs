@@ -221,6 +221,15 @@ fn check_settings(settings: &ShopSettings) -> Result<(), Refusal> {
             );
         }
     }
+    for (i, tool) in settings.tools.iter().enumerate() {
+        let twice = settings.tools[..i].iter().any(|t| t.name == tool.name);
+        if tool.name.trim().is_empty() || !(1..=99).contains(&tool.count) || twice {
+            return wrong(
+                "A tool has no name, is there twice, or its number makes no sense",
+                "Name each kind of tool once, with 1 to 99 of it; take those away that are never short.",
+            );
+        }
+    }
     let mut names: Vec<&str> = settings.bays.iter().map(|b| b.name.as_str()).collect();
     names.extend(settings.people.iter().map(|p| p.name.as_str()));
     names.sort_unstable();

@@ -2,7 +2,7 @@
 
 use crate::folder::ShopFile;
 use jiff::{Timestamp, ToSpan, civil, tz::TimeZone};
-use job::{Bay, Lot, Person, Product, Role, Roll, ShopSettings};
+use job::{Bay, Lot, Person, Product, Role, Roll, ShopSettings, Tool};
 use std::collections::BTreeSet;
 use units::{Length, Money, Volume};
 
@@ -65,6 +65,10 @@ pub fn shop(time_zone: &str, now: Timestamp) -> ShopFile {
             bay("Bay 2", &["correction_bay"], "hall", 180.0, 6.0, 0.5),
             bay("Bay 3", &["clean_room"], "film room", 140.0, 10.0, 0.7),
             bay("Bay 4", &[], "hall", 120.0, 6.0, 0.5),
+        ],
+        tools: vec![
+            Tool { name: "polisher".into(), count: 2 },
+            Tool { name: "lift".into(), count: 1 },
         ],
         warranty: "Film: 5 years against yellowing and lifting edges. Coatings: as their sheets say. Chips, accidents and automatic brushes are not covered. (Invented text of the demo.)".into(),
         ..ShopSettings::default()

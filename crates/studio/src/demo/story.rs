@@ -124,13 +124,19 @@ impl Story<'_> {
         Err(Refusal::new(RefusalKind::Broken, "The demo's job does not come to its end", ""))
     }
 
-    /// Starts the step that the known plan has first in a bay, of those that can be started.
+    /// Starts the step that the known plan has first in a bay, of those that can be started by people who are free.
     pub fn start_next(&self) -> Result<(), Refusal> {
         let entry = self.studio.job(&self.id)?;
         let shop = self.studio.shop()?;
         let now = self.studio.now();
+        let mut busy = std::collections::BTreeSet::new();
+        for other in self.studio.jobs()? {
+            let running = other.job.work.values().filter(|r| r.state == StepState::Running);
+            busy.extend(running.filter_map(|r| r.spans.last()).map(|s| s.by.clone()));
+        }
         let ready = shop.plan.iter().filter(|b| b.job == self.id && b.bay.is_some()).find(|b| {
-            entry.job.step_state(b.step) == StepState::Todo
+            !b.people.iter().any(|p| busy.contains(p))
+                && entry.job.step_state(b.step) == StepState::Todo
                 && entry.job.planned(b.step).is_some()
                 && crate::command::step::needs(&entry.job, b.step, now).is_empty()
         });

@@ -510,6 +510,7 @@ fn planned(library: &Library, situation: &Situation, steps: &[RouteStep], first:
                     Air::Neutral => "neutral",
                 }
                 .to_owned(),
+                tools: step.tools.clone(),
                 products: step
                     .products
                     .iter()

@@ -5,7 +5,7 @@ use crate::command::step::ended;
 use crate::studio::{Studio, zone_of};
 use ::schedule::{
     Air, Calendar, Config, Due, Grid, Lag, Need, Outcome, Person, PersonId, Placement, Plan, Price, Problem,
-    Room, RoomId, RoomKind, Skill, Slot, Span, Spread, State, Task, TaskId,
+    Room, RoomId, RoomKind, Skill, Slot, Span, Spread, State, Task, TaskId, Tool, ToolId, ToolNeed,
 };
 use effort::Effort;
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
@@ -166,6 +166,38 @@ pub fn odds(studio: &Studio, loads: &[Load], shop: &Shop, now: Timestamp, job: &
     })
 }
 
+/// When the people of a shop are at work, over the days that are planned.
+pub(crate) struct Crews {
+    frame: Frame,
+    calendars: Vec<(String, Calendar)>,
+}
+
+impl Crews {
+    pub(crate) fn new(shop: &Shop, now: Timestamp) -> Self {
+        let frame = Frame::at(now, shop);
+        let calendars =
+            shop.settings.people.iter().map(|p| (p.name.clone(), calendar(&frame, shop, p))).collect();
+        Self { frame, calendars }
+    }
+
+    /// The first stretch between two times in which everybody of both bookings is at work; none when there is none.
+    pub(crate) fn together(
+        &self,
+        a: &Booking,
+        b: &Booking,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Option<(Timestamp, Timestamp)> {
+        let crew = |name: &String| a.people.contains(name) || b.people.contains(name);
+        let calendars: Vec<&Calendar> = self.calendars.iter().filter(|c| crew(&c.0)).map(|c| &c.1).collect();
+        let at_work = |slot: Slot| calendars.iter().all(|c| c.works_at(slot));
+        let (first, last) = (self.frame.slot(from), self.frame.slot_after(to));
+        let start = (first.0..last.0).map(Slot).find(|s| at_work(*s))?;
+        let end = (start.0..last.0).map(Slot).find(|s| !at_work(*s)).unwrap_or(last);
+        Some((self.frame.time(start).max(from), self.frame.time(end).min(to)))
+    }
+}
+
 fn task_id(job: usize, step: StepNo) -> TaskId {
     TaskId(job as u32 * 1000 + step.0)
 }
@@ -226,7 +258,13 @@ fn problem(frame: &Frame, loads: &[Load], shop: &Shop, now: Timestamp, known: bo
         now: frame.slot_after(now).clamp(Slot(0), frame.horizon()),
         people,
         rooms,
-        tools: Vec::new(),
+        tools: shop
+            .settings
+            .tools
+            .iter()
+            .enumerate()
+            .map(|(i, t)| Tool { id: ToolId(i as u32), name: t.name.clone(), count: t.count })
+            .collect(),
         tasks,
         lags,
         dues,
@@ -312,8 +350,9 @@ fn add_job(
             kind => vec![RoomKind::from(kind)],
         };
         let booked = shop.plan.iter().find(|b| b.job == load.id && b.step == step.no);
+        // A step that was paused goes on from where it was taken up again.
+        let since = record.and_then(|r| r.spans.last()).map_or(now, |s| s.from).min(now);
         let state = if running {
-            let since = record.and_then(|r| r.spans.last()).map_or(now, |s| s.from);
             let by = record.and_then(|r| r.spans.last()).map(|s| s.by.clone()).unwrap_or_default();
             let people = person_ids(shop, &[by]);
             // A fact needs a crew of the asked size; who helps is not recorded, so the plan's people stand in.
@@ -323,7 +362,7 @@ fn add_job(
                 booked.map(|b| person_ids(shop, &b.people)).unwrap_or_default()
             };
             State::Running {
-                since: frame.slot(since.min(now)),
+                since: frame.slot(since),
                 people,
                 room: booked.and_then(|b| room_id(shop, b.bay.as_ref()?)),
             }
@@ -336,7 +375,12 @@ fn add_job(
         } else {
             State::Free
         };
-        let work = if running { frame.grid.slots(worked + left) } else { frame.grid.slots(left) };
+        let work = if running {
+            let until = now.checked_add(span(left)).unwrap_or(now);
+            (frame.slot_after(until).0 - frame.slot(since).0).max(1) as u32
+        } else {
+            frame.grid.slots(left)
+        };
         tasks.push(Task {
             id: task_id(j, step.no),
             job: ::schedule::JobId(j as u32),
@@ -349,13 +393,19 @@ fn add_job(
                 "clean" => Air::Clean,
                 _ => Air::Neutral,
             },
-            tools: Vec::new(),
+            tools: tools_of(step, shop),
             splittable: left > IN_ONE_GO,
             holds_room: true,
             earliest,
             state,
         });
     }
+}
+
+/// The tools that a step holds, of those that the shop counts; of others there are enough.
+fn tools_of(step: &PlannedStep, shop: &Shop) -> Vec<ToolNeed> {
+    let counted = shop.settings.tools.iter().enumerate().filter(|(_, t)| step.tools.contains(&t.name));
+    counted.map(|(i, _)| ToolNeed { tool: ToolId(i as u32), count: 1 }).collect()
 }
 
 fn open(job: &Job, no: StepNo) -> bool {

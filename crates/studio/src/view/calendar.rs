@@ -3,7 +3,7 @@
 use crate::engine::{self, minutes_in_words, schedule::ShopPlan};
 use crate::refusal::Refusal;
 use crate::studio::{Studio, zone_of};
-use crate::view::{CarTag, day};
+use crate::view::{CarTag, Clash, clash, day};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use job::{Booking, Shop, StepNo, StepState};
 
@@ -93,6 +93,8 @@ pub struct CalendarView {
     pub problem: Option<String>,
     /// What would move against the plan that people know, in words; empty when this is that plan.
     pub moves: Vec<String>,
+    /// Who is in two places at once.
+    pub clashes: Vec<Clash>,
     /// Whether this is the plan that people know.
     pub kept: bool,
 }
@@ -122,6 +124,7 @@ impl Studio {
         let today = now.to_zoned_datetime(zone.clone()).date();
         let from = from.unwrap_or(today);
         let jobs = self.jobs()?;
+        let bookings = as_they_are(&plan.bookings, &jobs, now);
         let moves = if kept {
             Vec::new()
         } else {
@@ -153,7 +156,8 @@ impl Studio {
             days,
             now,
             hours,
-            lanes: lanes(self, &jobs, shop, &plan.bookings)?,
+            clashes: clash::clashes(&bookings, &jobs, &engine::schedule::Crews::new(shop, now), now),
+            lanes: lanes(self, &jobs, shop, &bookings)?,
             promises,
             quality: plan.quality.clone(),
             problem: plan.problem.clone(),
@@ -162,6 +166,35 @@ impl Studio {
             zone,
         })
     }
+}
+
+/// The bookings of a plan as they turned out, with what runs beside the plan.
+fn as_they_are(plan: &[Booking], jobs: &[crate::JobEntry], now: Timestamp) -> Vec<Booking> {
+    let mut bookings: Vec<Booking> = plan
+        .iter()
+        .map(|b| match jobs.iter().find(|e| e.id == b.job) {
+            Some(entry) => clash::as_it_is(b, &entry.job, now),
+            None => b.clone(),
+        })
+        .collect();
+    for entry in jobs.iter().filter(|e| e.job.is_open()) {
+        for (step, record) in entry.job.work.iter().filter(|(_, r)| r.state == StepState::Running) {
+            let planned = plan.iter().any(|b| b.job == entry.id && b.step == *step);
+            if let Some(last) = record.spans.last().filter(|_| !planned) {
+                let left = (record.planned.work - record.worked(now)).max(units::Duration::minutes(15.0));
+                bookings.push(Booking {
+                    job: entry.id.clone(),
+                    step: *step,
+                    from: last.from,
+                    to: now.checked_add(engine::span(left)).unwrap_or(now),
+                    people: vec![last.by.clone()],
+                    bay: None,
+                    pinned: false,
+                });
+            }
+        }
+    }
+    bookings
 }
 
 fn known(shop: &Shop) -> ShopPlan {

@@ -2,6 +2,7 @@
 
 mod calendar;
 mod car;
+mod clash;
 pub(crate) mod day;
 mod film;
 mod flat;
@@ -21,6 +22,8 @@ mod when;
 pub use crate::engine::paint::{ClearContour, NEAR_FLOOR, Nearness};
 pub use calendar::{CalendarView, Lane, LaneKind, Promise, Stretch, StretchKind};
 pub use car::{CarTag, CarView, Caution, StageMark, StageState};
+pub use clash::Clash;
+pub(crate) use clash::as_it_is;
 pub use day::{BayNow, Curing, DayView, LateNote, NextRow, StepNow, Waiting};
 pub use film::{CutDrawing, CutPiece, FilmChoice, FilmView, LayoutSource, PieceRow};
 pub(crate) use flat::shapes;

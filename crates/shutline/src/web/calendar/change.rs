@@ -51,13 +51,13 @@ fn entry(studio: &Studio, id: &JobId, no: StepNo) -> Result<Entry, Refusal> {
 /// The page of one entry.
 pub async fn sheet(desk: Desk, Path((job, no)): Path<(String, u32)>) -> Result<Html<String>, Fault> {
     let id = JobId(job);
-    let (found, now) = desk.ask(move |s| Ok((entry(s, &id, StepNo(no))?, s.now()))).await?;
+    let found = desk.ask(move |s| entry(s, &id, StepNo(no))).await?;
     let planned = &found.step.planned;
     let lead = html! {
         (layout::car_link(&found.car)) ". "
         @match &found.booking {
             Some(b) => {
-                (layout::moment(&desk.words, now, b.from)) " to " (layout::moment(&desk.words, now, b.to))
+                (desk.words.span(b.from, b.to))
                 @if let Some(bay) = &b.bay { ", " (bay) }
                 @if !b.people.is_empty() { ", " (b.people.join(" and ")) }
                 @if b.pinned { ", pinned" } "."

@@ -49,6 +49,7 @@ const WIDTH: f64 = 1220.0;
 #[derive(Deserialize)]
 struct From {
     from: Option<String>,
+    days: Option<String>,
 }
 
 impl From {
@@ -57,11 +58,16 @@ impl From {
         let date: Date = self.from.as_deref()?.parse().ok()?;
         (1970..=2200).contains(&date.year()).then_some(date)
     }
+
+    /// Days asked for: one, or a week.
+    fn days(&self) -> i32 {
+        if self.days.as_deref() == Some("1") { 1 } else { DAYS }
+    }
 }
 
 async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fault> {
-    let date = from.date();
-    let view = desk.ask(move |s| s.calendar_view(date, DAYS, true)).await?;
+    let (date, days) = (from.date(), from.days());
+    let view = desk.ask(move |s| s.calendar_view(date, days, true)).await?;
     let body = html! {
         (layout::head(
             &title(&view),
@@ -71,6 +77,7 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
         script type="module" src=(assets::url("plan.js")) {}
         div data-live {
             @if let Some(problem) = &view.problem { (layout::note(html! { p { (problem) } })) }
+            (in_two_places(&desk, &view))
             (drawing(&view))
             section aria-labelledby="promises" { h2 #promises { "Promises" } (promises(&desk, &view, None)) }
             section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
@@ -81,9 +88,9 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
 }
 
 async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fault> {
-    let date = from.date();
+    let (date, days) = (from.date(), from.days());
     let (view, before) = desk
-        .ask(move |s| Ok((s.calendar_view(date, DAYS, false)?, s.calendar_view(date, DAYS, true)?)))
+        .ask(move |s| Ok((s.calendar_view(date, days, false)?, s.calendar_view(date, days, true)?)))
         .await?;
     let sound = view.problem.is_none();
     let typed = Typed::new("keep");
@@ -99,10 +106,27 @@ async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
                 div.acts.last { button.main { "Keep this plan" } }
             }))
         }
-        section { (drawing(&view)) }
+        section { (in_two_places(&desk, &view)) (drawing(&view)) }
         section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
     };
     Ok(Html(layout::page(&desk, Room::Calendar, "Plan again", body).into_string()))
+}
+
+/// Says loudly who is in two places at once.
+fn in_two_places(desk: &Desk, view: &CalendarView) -> Markup {
+    html! {
+        @for clash in &view.clashes {
+            div.note {
+                p {
+                    (layout::late("Two places at once")) " "
+                    b { (clash.who) } ", " (desk.words.span(clash.from, clash.to)) ": "
+                    (clash.what[0]) "; and " (clash.what[1]) "."
+                }
+                p { @if clash.begun { "Both are under way. Pause one, or let somebody else go on with it." }
+                    @else { "Plan again, or move one of them." } }
+            }
+        }
+    }
 }
 
 /// What a plan that nobody knows yet would change: why there is none, what moves, and every promise before and after.
@@ -135,6 +159,9 @@ fn moved(view: &CalendarView) -> String {
 }
 
 fn title(view: &CalendarView) -> String {
+    if view.days == 1 {
+        return view.from.strftime("%A, %B %-d").to_string();
+    }
     let last = view.from.checked_add((view.days - 1).days()).unwrap_or(view.from);
     if (view.from.year(), view.from.month()) == (last.year(), last.month()) {
         format!("{} to {}", view.from.strftime("%B %-d"), last.strftime("%-d"))
@@ -144,11 +171,15 @@ fn title(view: &CalendarView) -> String {
 }
 
 fn steps_in_time(path: &str, view: &CalendarView) -> Markup {
-    let to = |days: i32| view.from.checked_add(days.days()).map(|d| format!("{path}?from={d}"));
+    let one = if view.days == 1 { "&days=1" } else { "" };
+    let to = |days: i32| view.from.checked_add(days.days()).map(|d| format!("{path}?from={d}{one}"));
+    let today = if view.days == 1 { format!("{path}?days=1") } else { path.to_owned() };
     html! {
-        @if let Ok(earlier) = to(-DAYS) { a.btn href=(earlier) { "Earlier" } }
-        a.btn href=(path) { "Today" }
-        @if let Ok(later) = to(DAYS) { a.btn href=(later) { "Later" } }
+        @if let Ok(earlier) = to(-view.days) { a.btn href=(earlier) { "Earlier" } }
+        a.btn href=(today) { "Today" }
+        @if let Ok(later) = to(view.days) { a.btn href=(later) { "Later" } }
+        @if view.days == 1 { a.btn href={ (path) "?from=" (view.from) } { "Week" } }
+        @else { a.btn href={ (path) "?from=" (view.from) "&days=1" } { "Day by day" } }
     }
 }
 

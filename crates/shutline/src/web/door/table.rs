@@ -142,6 +142,7 @@ pub const ROUTES: &[Row] = &[
     post("/shop/general", Owner),
     post("/shop/person", Owner),
     post("/shop/bay", Owner),
+    post("/shop/tools", Owner),
     post("/shop/hours", Owner),
     post("/shop/prices", Owner),
     post("/shop/limits", Owner),

@@ -7,6 +7,7 @@ mod library;
 mod margins;
 mod people;
 mod rules;
+mod tools;
 
 use super::door::settings_section;
 use super::fault::Fault;
@@ -27,6 +28,7 @@ pub fn routes() -> Router<Shell> {
         .route("/shop/general", post(rules::general))
         .route("/shop/person", post(people::person))
         .route("/shop/bay", post(bays::bay))
+        .route("/shop/tools", post(tools::tools))
         .route("/shop/hours", post(rules::hours))
         .route("/shop/prices", post(rules::prices))
         .route("/shop/limits", post(rules::limits))
@@ -54,6 +56,7 @@ pub(super) async fn page(desk: &Desk, returned: &Returned) -> Result<Response, F
         (people::list(shop, returned))
         (doors)
         (bays::list(desk, shop, returned))
+        (tools::list(shop, returned))
         (rules::hours_form(shop, returned))
         (rules::prices_form(shop, returned))
         (rules::limits_form(desk, shop, returned))

@@ -178,6 +178,7 @@ const POSTS: [&str; 23] = [
     "/shop/general",
     "/shop/person",
     "/shop/bay",
+    "/shop/tools",
     "/shop/hours",
     "/shop/prices",
     "/shop/limits",

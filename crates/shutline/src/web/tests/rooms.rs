@@ -189,6 +189,10 @@ async fn markup_in_every_field_comes_out_as_text() {
         .await
         .goes_to("/shop#bays");
     house
+        .post("/shop/tools", &[("form", "tools"), ("tools", "polisher 2, lift 1")])
+        .await
+        .goes_to("/shop#tools");
+    house
         .post(
             "/shop/general",
             &[
