@@ -3,7 +3,7 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
     LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place,
-    Reading, RouteSheet, SeamChoice, Signature, Stage, StepNo, TestSpot, Visit,
+    Reading, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -154,6 +154,9 @@ pub enum JobEvent {
         no: ChangeNo,
         /// Signature.
         signed: Signature,
+        /// The signature as it was drawn.
+        #[serde(default, skip_serializing_if = "Strokes::is_empty")]
+        strokes: Strokes,
     },
     /// A change of scope was declined.
     ChangeDeclined {
@@ -161,6 +164,9 @@ pub enum JobEvent {
         no: ChangeNo,
         /// Signature.
         signed: Signature,
+        /// The signature as it was drawn.
+        #[serde(default, skip_serializing_if = "Strokes::is_empty")]
+        strokes: Strokes,
     },
     /// The route was set, or set anew for what is left.
     RouteSet {
@@ -237,6 +243,11 @@ pub enum JobEvent {
     SeamChosen {
         /// The choice.
         choice: SeamChoice,
+    },
+    /// It was chosen where the seams on the sides lie.
+    SidesPlanned {
+        /// The choice.
+        plan: SidePlan,
     },
     /// A cut plan was accepted: film is reserved.
     CutPlanned {

@@ -3,8 +3,8 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
     FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
-    PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, Signature, Span, StepNo,
-    StepRecord, StepState, TestSpot, Visit, VisitState,
+    PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, SidePlan, Signature, Span,
+    StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -109,6 +109,8 @@ pub struct Job {
     pub cuts: Vec<PanelCuts>,
     /// How the film of a panel is cut; one a panel, chosen after its shape was taken.
     pub seams: Vec<SeamChoice>,
+    /// Where the seams on the sides lie; as the drawing has it when nothing was chosen.
+    pub sides: Option<SidePlan>,
     /// The cut plan.
     pub cut: Option<CutPlan>,
     /// Pieces on the car.
@@ -194,18 +196,20 @@ impl Job {
                 self.acceptance = Some(acceptance);
             }
             JobEvent::ChangeProposed { change } => self.changes.push(change),
-            JobEvent::ChangeAgreed { no, signed } => {
+            JobEvent::ChangeAgreed { no, signed, strokes } => {
                 if let Some(change) = self.changes.iter_mut().find(|c| c.no == no) {
                     change.state = ChangeState::Agreed(signed);
+                    change.strokes = strokes;
                     self.order = change.order.clone();
                     if change.back_by.is_some() {
                         self.promised = change.back_by;
                     }
                 }
             }
-            JobEvent::ChangeDeclined { no, signed } => {
+            JobEvent::ChangeDeclined { no, signed, strokes } => {
                 if let Some(change) = self.changes.iter_mut().find(|c| c.no == no) {
                     change.state = ChangeState::Declined(signed);
+                    change.strokes = strokes;
                 }
             }
             JobEvent::RouteSet { route } => self.route = Some(route),
@@ -257,6 +261,7 @@ impl Job {
                 self.seams.retain(|s| s.panel != choice.panel);
                 self.seams.push(choice);
             }
+            JobEvent::SidesPlanned { plan } => self.sides = Some(plan),
             JobEvent::CutPlanned { plan } => self.cut = Some(plan),
             JobEvent::CutDone { .. } => self.set_cut(CutState::Cut),
             JobEvent::CutUndone { .. } => self.set_cut(CutState::Undone),
@@ -309,6 +314,8 @@ impl Job {
         const SOMEBODY: &str = "the customer";
         let mut job = self.clone();
         job.customer = Customer::default();
+        job.acceptance.iter_mut().for_each(|a| a.strokes = Strokes::default());
+        job.changes.iter_mut().for_each(|c| c.strokes = Strokes::default());
         let signatures = job.arrival.iter_mut().filter_map(|a| a.signed.as_mut());
         let signatures = signatures.chain(job.acceptance.iter_mut().map(|a| &mut a.signed));
         let signatures = signatures.chain(job.handover.iter_mut().filter_map(|h| h.signed.as_mut()));

@@ -2,6 +2,7 @@
 
 mod arrival;
 mod car;
+mod estimates;
 mod event;
 mod film;
 mod finding;
@@ -16,12 +17,14 @@ mod reading;
 mod shape;
 mod shop;
 mod shop_event;
+mod side_plan;
 mod stored;
 mod test_spot;
 mod work;
 
 pub use arrival::{Arrival, Signature, Soil};
 pub use car::{Car, Customer, Drive, Material, PaintFinish};
+pub use estimates::{Estimates, FilmZone, SeamTimes, ZoneRate};
 pub use event::{JobEvent, Note, PictureEntry};
 pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, LayoutWish, OneLot, Piece, RollCut};
 pub use finding::{Finding, FindingKind, Severity};
@@ -30,7 +33,7 @@ pub use gauge::{FoilReading, GaugeCheck, GaugeStudy, StudyReading};
 pub use handover::{Claim, Handover, Visit, VisitState};
 pub use history::{CarEvent, CarHistory, FilmOnCar, Removal};
 pub use id::{ChangeNo, FindingNo, JobId, OfferNo, PanelId, PictureId, Place, StepNo};
-pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOption, Quote};
+pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOption, Quote, Strokes};
 pub use order::{CoatTarget, Coverage, Finish, Order};
 pub use reading::{Moment, Reading};
 pub use shape::{CutZone, PanelCuts, PanelShape, SeamChoice, SeamPlanFound, Taken, Tape, ZoneRule};
@@ -39,6 +42,7 @@ pub use shop::{
     Shop, ShopSettings, TaxRule, Tool, UnitSystem,
 };
 pub use shop_event::ShopEvent;
+pub use side_plan::SidePlan;
 pub use stored::{Stored, StoredError, encode};
 pub use test_spot::{SpotPair, TestSpot};
 pub use work::{After, LotUse, Override, PlannedStep, ProductUse, RouteSheet, Span, StepRecord, StepState};

@@ -87,6 +87,21 @@ pub struct Offer {
     pub not_attempted: Vec<String>,
 }
 
+/// A signature as it was drawn: strokes of points across and down, on a field 1000 wide and 250 high.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Strokes(pub Vec<Vec<[u16; 2]>>);
+
+impl Strokes {
+    /// Width and height of the field.
+    pub const FIELD: [u16; 2] = [1000, 250];
+
+    /// Whether nothing was drawn.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
 /// The customer's consent to an option.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Acceptance {
@@ -99,6 +114,9 @@ pub struct Acceptance {
     /// Drawn signature.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub drawn: Option<PictureId>,
+    /// The signature as it was drawn; empty when the name stands alone.
+    #[serde(default, skip_serializing_if = "Strokes::is_empty")]
+    pub strokes: Strokes,
 }
 
 /// What became of a change order.
@@ -144,4 +162,7 @@ pub struct ChangeOrder {
     pub back_by: Option<Timestamp>,
     /// What became of it.
     pub state: ChangeState,
+    /// The signature under the answer as it was drawn; empty when the name stands alone.
+    #[serde(skip_serializing_if = "Strokes::is_empty")]
+    pub strokes: Strokes,
 }

@@ -1,6 +1,6 @@
 //! The shop's own affairs: people, bays, shifts, film, chemicals, prices.
 
-use crate::{GaugeCheck, GaugeStudy, JobId, ShopEvent, StepNo};
+use crate::{Estimates, GaugeCheck, GaugeStudy, JobId, ShopEvent, StepNo};
 use jiff::{Timestamp, civil};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -407,6 +407,9 @@ pub struct ShopSettings {
     pub steps: Option<String>,
     /// Warranty text for the handover report.
     pub warranty: String,
+    /// Beliefs that prices rest on until the shop's own history says better.
+    #[serde(skip_serializing_if = "Estimates::is_default")]
+    pub estimates: Estimates,
 }
 
 impl Default for ShopSettings {
@@ -437,6 +440,7 @@ impl Default for ShopSettings {
             methods: None,
             steps: None,
             warranty: String::new(),
+            estimates: Estimates::default(),
         }
     }
 }

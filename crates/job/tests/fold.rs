@@ -43,7 +43,13 @@ fn in_work() -> Vec<JobEvent> {
         ..OfferOption::default()
     };
     let offer = Offer { no: OfferNo(1), options: vec![option], ..Offer::default() };
-    let acceptance = Acceptance { offer: OfferNo(1), option: "whole".into(), signed: signed(4), drawn: None };
+    let acceptance = Acceptance {
+        offer: OfferNo(1),
+        option: "whole".into(),
+        signed: signed(4),
+        drawn: None,
+        strokes: Strokes::default(),
+    };
     let route = RouteSheet { at: minute(5), steps: vec![step(1, &[]), step(2, &[1])], overrides: Vec::new() };
     events.extend([
         JobEvent::Arrived { arrival: Arrival { at: minute(1), ..Arrival::default() } },
@@ -105,8 +111,12 @@ fn a_declined_change_leaves_the_order_and_an_agreed_one_replaces_it() {
     declined.push(JobEvent::ChangeProposed { change });
     assert!(Job::fold(&declined).open_change().is_some());
     let mut agreed = declined.clone();
-    declined.push(JobEvent::ChangeDeclined { no: ChangeNo(1), signed: signed(9) });
-    agreed.push(JobEvent::ChangeAgreed { no: ChangeNo(1), signed: signed(9) });
+    declined.push(JobEvent::ChangeDeclined {
+        no: ChangeNo(1),
+        signed: signed(9),
+        strokes: Strokes::default(),
+    });
+    agreed.push(JobEvent::ChangeAgreed { no: ChangeNo(1), signed: signed(9), strokes: Strokes::default() });
     let (declined, agreed) = (Job::fold(&declined), Job::fold(&agreed));
     assert_eq!((declined.order.finish, declined.promised), (Finish::Clean, None));
     assert_eq!((agreed.order.finish, agreed.promised), (Finish::Best, Some(minute(900))));
@@ -158,7 +168,7 @@ fn events_that_make_no_sense_any_more_leave_the_state_as_it_was() {
         JobEvent::StepPaused { no: StepNo(99), at: minute(1) },
         JobEvent::StepUndone { no: StepNo(1), at: minute(1) },
         JobEvent::FindingWithdrawn { no: FindingNo(9), why: "x".into() },
-        JobEvent::ChangeAgreed { no: ChangeNo(4), signed: signed(1) },
+        JobEvent::ChangeAgreed { no: ChangeNo(4), signed: signed(1), strokes: Strokes::default() },
         JobEvent::VisitDone { index: 7, seen: "x".into() },
     ] {
         let mut after = job.clone();

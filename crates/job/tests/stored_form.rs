@@ -232,6 +232,7 @@ fn job_events() -> Vec<JobEvent> {
                 option: "front".into(),
                 signed: signed(),
                 drawn: None,
+                strokes: Strokes(vec![vec![[10, 20], [30, 5]]]),
             },
         },
         JobEvent::ChangeProposed {
@@ -248,10 +249,11 @@ fn job_events() -> Vec<JobEvent> {
                 more_clear: Thickness::um(1.0),
                 back_by: None,
                 state: ChangeState::Proposed,
+                strokes: Strokes::default(),
             },
         },
-        JobEvent::ChangeAgreed { no: ChangeNo(1), signed: signed() },
-        JobEvent::ChangeDeclined { no: ChangeNo(1), signed: signed() },
+        JobEvent::ChangeAgreed { no: ChangeNo(1), signed: signed(), strokes: Strokes(vec![vec![[10, 20]]]) },
+        JobEvent::ChangeDeclined { no: ChangeNo(1), signed: signed(), strokes: Strokes::default() },
         JobEvent::RouteSet {
             route: RouteSheet {
                 at: noon(),
@@ -348,6 +350,19 @@ fn job_events() -> Vec<JobEvent> {
                     worst_percent: 1.28,
                     areas: vec![Area::m2(0.71)],
                 }],
+            },
+        },
+        JobEvent::SidesPlanned {
+            plan: SidePlan {
+                seams: vec!["front_fender/flare".into()],
+                pieces: 6,
+                unseen_m: Money::cents(20_00),
+                install: Money::cents(900_00),
+                renewals: Money::cents(80_00),
+                expected: 0.4,
+                in_sight: Length::mm(410.0),
+                at: noon(),
+                by: "Nadia".into(),
             },
         },
         JobEvent::CutPlanned {
@@ -452,6 +467,7 @@ fn shop_events() -> Vec<ShopEvent> {
     let settings = ShopSettings {
         name: "Saltmarsh".into(),
         people: vec![Person { name: "Mei".into(), ..Person::default() }],
+        estimates: Estimates { learn_times: false, ..Estimates::default() },
         bays: vec![Bay { name: "Bay 1".into(), places: 1, volume: Volume::m3(160.0), ..Bay::default() }],
         ..ShopSettings::default()
     };

@@ -16,6 +16,7 @@ mod least;
 mod ledger;
 mod map;
 mod next_spot;
+mod other_cars;
 mod plan;
 mod posterior;
 mod prior;
@@ -42,6 +43,7 @@ pub use grain::{median_grain, scaled_removal};
 pub use least::{LeastClear, MixturePart};
 pub use ledger::{History, LimitedBy, Removable, removable};
 pub use map::{PanelMap, map};
+pub use other_cars::from_other_cars;
 pub use plan::{default_methods, plan};
 pub use readings::{Defaults, Imported, Reading, Rejected, Substrate, Unit, parse_csv};
 pub use settings::{

@@ -1,18 +1,17 @@
-//! Measures what the README states: how often P80 holds, how fast a slower shop is learnt, how long draws take.
+//! Measures what the README states, part by part: how often P80 holds, how fast a slower shop is learnt, draws, seams.
+//! `bench/price.py` runs it and compares.
 //!
-//! `cargo run --release -p price --example study`
+//! `cargo run --release -p price --example study -- own 400`
 
-#![allow(
-    clippy::print_stdout,
-    clippy::disallowed_methods,
-    reason = "a measurement prints and reads the clock"
-)]
+#![allow(clippy::print_stdout, reason = "a measurement prints")]
 
 use effort::Effort;
-use price::{Finished, JobNetwork, PriceError, Task, TimeModel, TimePrior, simulate};
+use price::{
+    AreaYears, Belief, CandidateSeam, Finished, JobNetwork, MishapPrior, PriceError, SeamPrices, SeamProblem,
+    Section, Task, TimeModel, TimePrior, Zone, choose_seams, simulate,
+};
 use std::collections::BTreeMap;
-use std::time::Instant;
-use units::{Duration, Seed, Sequence};
+use units::{Area, Duration, Length, Money, Seed, Sequence};
 
 /// An invented step table.
 fn table() -> BTreeMap<String, TimePrior> {
@@ -49,6 +48,13 @@ fn job(random: &mut Sequence, table: &BTreeMap<String, TimePrior>) -> Vec<(Strin
 /// A shop as the priors think shops are: its pace, each step's own deviation and own scatter.
 struct Shop {
     steps: BTreeMap<String, (f64, f64)>,
+    /// In which share of its tasks something goes wrong.
+    mishaps: f64,
+}
+
+/// What the model believes of mishaps.
+fn belief() -> Belief {
+    Belief { mishaps: Some(MishapPrior::default()), ..Belief::default() }
 }
 
 impl Shop {
@@ -61,12 +67,16 @@ impl Shop {
             let own = (variance / p.weight).sqrt() * random.normal();
             (step.clone(), (p.per_unit.as_minutes().ln() + pace + own, variance.sqrt()))
         });
-        Self { steps: steps.collect() }
+        let steps = steps.collect();
+        // Beta(2, 48), the prior's mean and weight: the second smallest of 49 even numbers
+        let mut even: Vec<f64> = (0..49).map(|_| random.uniform()).collect();
+        even.sort_by(f64::total_cmp);
+        Self { steps, mishaps: even[1] }
     }
 
     fn slower(table: &BTreeMap<String, TimePrior>, by: f64) -> Self {
         let steps = table.iter().map(|(s, p)| (s.clone(), ((p.per_unit.as_minutes() * by).ln(), p.spread)));
-        Self { steps: steps.collect() }
+        Self { steps: steps.collect(), mishaps: 0.0 }
     }
 
     /// Minutes of a task; `scatter` gives a standardized deviation.
@@ -74,6 +84,11 @@ impl Shop {
         let (mean, spread) = self.steps[step];
         // nobody works eight times too long without somebody asking
         quantity * (mean + (spread * scatter).clamp(-2.0, 2.0)).exp()
+    }
+
+    /// 2 when something goes wrong, else 1.
+    fn longer(&self, random: &mut Sequence) -> f64 {
+        if self.mishaps > 0.0 && random.uniform() < self.mishaps { 2.0 } else { 1.0 }
     }
 
     fn history(
@@ -86,7 +101,8 @@ impl Shop {
         let mut history = Vec::new();
         for _ in 0..jobs {
             for (step, quantity) in job(random, table) {
-                let took = Duration::minutes(self.take(&step, quantity, scatter(random)));
+                let took = self.take(&step, quantity, scatter(random)) * self.longer(random);
+                let took = Duration::minutes(took);
                 history.push(Finished { step, quantity, condition: 1.0, took });
             }
         }
@@ -121,24 +137,30 @@ fn network(model: &TimeModel, job: &[(String, f64)]) -> Result<JobNetwork, Price
         .enumerate()
         .map(|(i, (step, quantity))| Ok(model.task(step, step, *quantity, 1.0, 1)?.after(i.checked_sub(1))))
         .collect::<Result<Vec<_>, PriceError>>()?;
-    Ok(JobNetwork { tasks, shared: model.shared(), ..JobNetwork::default() })
+    Ok(JobNetwork { tasks, shared: model.shared(), mishaps: model.mishaps(), ..JobNetwork::default() })
 }
 
-/// Share of 20,000 jobs in 400 shops whose hours stay within the simulated P50, P80, P95.
-fn coverage(jobs_before: usize, scatter: Scatter) -> Result<[f64; 3], PriceError> {
+/// Share of jobs, fifty in each shop, whose hours stay within the simulated P50, P80, P95.
+fn coverage(shops: u64, jobs_before: usize, scatter: Scatter, own: bool) -> Result<[f64; 3], PriceError> {
     let table = table();
-    let (shops, each) = (400, 50);
+    let each = 50;
     let mut within = [0usize; 3];
     for s in 0..shops {
         let mut random = Seed(s).sequence();
-        let shop = Shop::drawn(&mut random, &table);
+        let mut shop = Shop::drawn(&mut random, &table);
+        if !own {
+            shop.mishaps = 0.0;
+        }
         let history = shop.history(jobs_before, &mut random, &table, scatter);
-        let model = TimeModel::learn(&table, &history)?;
+        let model = TimeModel::learn_with(&table, &history, &belief())?;
         for _ in 0..each {
             let job = job(&mut random, &table);
             let risk =
                 simulate(&network(&model, &job)?, 1000, Seed(random.bits()), &Effort::steps(u64::MAX))?;
-            let took: f64 = job.iter().map(|(step, q)| shop.take(step, *q, scatter(&mut random))).sum();
+            let took: f64 = job
+                .iter()
+                .map(|(step, q)| shop.take(step, *q, scatter(&mut random)) * shop.longer(&mut random))
+                .sum();
             for (count, bound) in within.iter_mut().zip([risk.labor.p50, risk.labor.p80, risk.labor.p95]) {
                 *count += usize::from(took <= bound.as_minutes());
             }
@@ -155,7 +177,8 @@ fn learning(jobs_before: usize) -> Result<(f64, f64, f64), PriceError> {
     for s in 0..shops {
         let mut random = Seed(5000 + s).sequence();
         let shop = Shop::slower(&table, 1.25);
-        let model = TimeModel::learn(&table, &shop.history(jobs_before, &mut random, &table, normal))?;
+        let history = shop.history(jobs_before, &mut random, &table, normal);
+        let model = TimeModel::learn_with(&table, &history, &belief())?;
         for _ in 0..each {
             let job = job(&mut random, &table);
             let mut told = 0.0;
@@ -174,30 +197,74 @@ fn learning(jobs_before: usize) -> Result<(f64, f64, f64), PriceError> {
     Ok((signed / n, expected / n, single / n))
 }
 
-fn main() -> Result<(), PriceError> {
-    println!("share of 20,000 jobs within P50, P80, P95");
-    let laws: [(&str, Scatter); 4] = [
-        ("as the model", normal),
-        ("t of 3 degrees, same middle half", heavy),
-        ("t of 3 degrees, as it is", wide),
-        ("one in twelve goes wrong", mishaps),
+fn model_mishaps() -> Option<price::Mishaps> {
+    Some(price::Mishaps { chance: 0.04, times: 2.0 })
+}
+
+/// An invented chain of 31 sections with 30 candidate seams, as a text that another program can read.
+fn chain(random: &mut Sequence) -> (SeamProblem, String) {
+    let (mut at, mut text) = (0.0, String::new());
+    let sections: Vec<Section> = (0..31)
+        .map(|i| {
+            let (long, high) = (random.between(0.15, 0.5), random.between(0.3, 0.7));
+            let (from, low) = (at, random.between(0.0, 0.3));
+            at += long;
+            let (area, zone) = (long * high * random.between(0.6, 0.95), random.below(2) as usize);
+            text.push_str(&format!(" {area} {zone} {from} {at} {low} {}", low + high));
+            Section {
+                name: format!("s{i}"),
+                zone,
+                area: Area::m2(area),
+                along: (Length::m(from), Length::m(at)),
+                across: (Length::m(low), Length::m(low + high)),
+            }
+        })
+        .collect();
+    let seams = (0..30)
+        .map(|i| {
+            let length = random.between(0.2, 0.7);
+            let seen = length * random.between(0.0, 1.0);
+            text.push_str(&format!(" {length} {seen}"));
+            CandidateSeam { between: (i, i + 1), length: Length::m(length), in_sight: Length::m(seen) }
+        })
+        .collect();
+    let rate = |claims, years| price::DamageRate { claims, exposure: AreaYears::m2_years(years) };
+    let zones = vec![
+        Zone { name: "side".into(), rate: rate(2.0, 200.0) },
+        Zone { name: "behind the wheels".into(), rate: rate(9.0, 60.0) },
     ];
-    for (name, scatter) in laws {
-        for jobs in [0, 5, 30] {
-            let [p50, p80, p95] = coverage(jobs, scatter)?;
-            println!("  {name}, {jobs} finished jobs: {p50:.3} {p80:.3} {p95:.3}");
-        }
+    let prices = SeamPrices {
+        rolls: vec![Length::m(0.61), Length::m(0.76), Length::m(1.52)],
+        trim: Length::mm(15.0),
+        film_m2: Money::cents(6500),
+        offcut_value: 0.3,
+        labor_hour: Money::cents(7500),
+        per_piece: Duration::minutes(25.0),
+        per_m2: Duration::minutes(70.0),
+        per_seam_m: Duration::minutes(8.0),
+        removal_m2: Duration::minutes(40.0),
+        per_renewal: Duration::minutes(90.0),
+        flaws_m2: 0.12,
+        horizon: Duration::days(365.25 * 6.0),
+        interest: 0.03,
+        unseen_m: Money::cents(2000),
+    };
+    (SeamProblem { sections, seams, zones, nested: Vec::new(), prices }, text)
+}
+
+/// Twenty chains: the problem, the cost of the best plan found, whether it is proved.
+fn seams() -> Result<(), PriceError> {
+    for seed in 0..20 {
+        let (problem, text) = chain(&mut Seed(9000 + seed).sequence());
+        let choice = choose_seams(&problem, &Effort::steps(u64::MAX))?;
+        let total = choice.best.map_or(f64::NAN, |b| b.total.as_estimate());
+        println!("chain {seed} {total} {}{text}", choice.proven);
     }
-    println!("a shop 25 % slower than the table: bias, mean error of expected hours, of single jobs");
-    for jobs in [0, 5, 10, 30, 100] {
-        let (signed, expected, single) = learning(jobs)?;
-        println!(
-            "  {jobs} finished jobs: {:+.1} %, {:.1} %, {:.1} %",
-            signed * 100.0,
-            expected * 100.0,
-            single * 100.0
-        );
-    }
+    Ok(())
+}
+
+/// 60 tasks, a crew of four, two rooms.
+fn sixty() -> JobNetwork {
     let tasks = (0..60)
         .map(|i: usize| {
             let task = Task::new(
@@ -215,13 +282,40 @@ fn main() -> Result<(), PriceError> {
         .collect();
     let shared = (0..12).map(|k| (format!("k{k}"), price::SharedSpread { kind: 0.1, pace: 0.1 })).collect();
     let rooms = [("bay".to_owned(), 2), ("film room".to_owned(), 1)].into();
-    let big = JobNetwork { tasks, shared, crew: Some(4), rooms };
-    let start = Instant::now();
-    let risk = simulate(&big, 10_000, Seed(1), &Effort::steps(u64::MAX))?;
-    println!(
-        "10,000 draws of 60 tasks, crew of 4, two rooms: {:.3} s (P80 {:.1} h in the shop)",
-        start.elapsed().as_secs_f64(),
-        risk.elapsed.p80.as_hours()
-    );
+    JobNetwork { tasks, shared, crew: Some(4), rooms, mishaps: model_mishaps() }
+}
+
+fn main() -> Result<(), PriceError> {
+    let part = std::env::args().nth(1).unwrap_or_default();
+    let shops: u64 = std::env::args().nth(2).and_then(|n| n.parse().ok()).unwrap_or(400);
+    let laws: [(&str, Scatter, bool); 5] = [
+        ("as the model", normal, true),
+        ("as the model, but nothing goes wrong", normal, false),
+        ("t of 3 degrees, same middle half", heavy, false),
+        ("t of 3 degrees, as it is", wide, false),
+        ("one in twelve goes wrong", mishaps, false),
+    ];
+    match part.as_str() {
+        "own" | "other" => {
+            for (name, scatter, own) in laws.into_iter().filter(|l| l.2 == (part == "own")) {
+                for jobs in [0, 5, 30] {
+                    let [p50, p80, p95] = coverage(shops, jobs, scatter, own)?;
+                    println!("coverage|{name}|{jobs}|{}|{p50:.4}|{p80:.4}|{p95:.4}", shops * 50);
+                }
+            }
+        }
+        "learning" => {
+            for jobs in [0, 5, 10, 30, 100] {
+                let (signed, expected, single) = learning(jobs)?;
+                println!("learning|{jobs}|{:.4}|{:.4}|{:.4}", signed, expected, single);
+            }
+        }
+        "draws" => {
+            let risk = simulate(&sixty(), 10_000, Seed(1), &Effort::steps(u64::MAX))?;
+            println!("draws|{:.2}", risk.elapsed.p80.as_hours());
+        }
+        "seams" => seams()?,
+        other => println!("No part '{other}': own, other, learning, draws, seams; then the number of shops."),
+    }
     Ok(())
 }

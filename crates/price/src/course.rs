@@ -1,6 +1,6 @@
 //! One pass over the network after the other: each task drawn by its law and placed in time.
 
-use crate::{JobNetwork, Law, PriceError, SharedSpread};
+use crate::{JobNetwork, Law, Mishaps, PriceError, SharedSpread};
 use units::{Seed, Sequence};
 
 /// Something drawn once for several tasks.
@@ -17,6 +17,7 @@ struct Runner {
     people: u32,
     stream: Sequence,
     needed: Sequence,
+    mishap: Sequence,
     shared: SharedSpread,
     kind_factor: Option<usize>,
     room: Option<usize>,
@@ -28,6 +29,7 @@ struct Runner {
 pub(crate) struct Course {
     order: Vec<usize>,
     runners: Vec<Runner>,
+    mishaps: Option<Mishaps>,
     pub(crate) factors: Vec<Factor>,
     pub(crate) room_names: Vec<String>,
     /// Free times of each person and of each place of each room, with the task that was there last.
@@ -62,6 +64,7 @@ impl Course {
                 people: task.people,
                 stream: stream("task", &task.id),
                 needed: stream("needed", &task.id),
+                mishap: stream("mishap", &task.id),
                 shared: network.shared.get(&task.kind).copied().unwrap_or_default(),
                 kind_factor: factors.iter().skip(1).position(|f| f.name == task.kind).map(|p| p + 1),
                 room: task.room.as_ref().and_then(|r| room_names.iter().position(|n| n == r)),
@@ -73,6 +76,7 @@ impl Course {
         Ok(Self {
             order,
             runners,
+            mishaps: network.mishaps,
             factors,
             crew: vec![(0.0, None); network.crew.unwrap_or(0) as usize],
             places: room_names
@@ -96,7 +100,13 @@ impl Course {
         for runner in &mut self.runners {
             let moved = runner.shared.pace * self.factors[0].value
                 + runner.kind_factor.map_or(0.0, |k| runner.shared.kind * self.factors[k].value);
-            let hours = draw(&runner.law, &mut runner.stream, moved);
+            let mut hours = draw(&runner.law, &mut runner.stream, moved);
+            if let Some(mishaps) = self.mishaps
+                && matches!(runner.law, Law::LogNormal { .. })
+                && runner.mishap.uniform() < mishaps.chance
+            {
+                hours *= mishaps.times;
+            }
             let needed = runner.chance >= 1.0 || runner.needed.uniform() < runner.chance;
             runner.hours = if needed { hours } else { 0.0 };
         }
@@ -108,7 +118,7 @@ impl Course {
         for runner in &mut self.runners {
             let s = runner.shared;
             let moved = if matches!(runner.law, Law::LogNormal { .. }) {
-                (0.5 * (s.kind * s.kind + s.pace * s.pace)).exp()
+                (0.5 * (s.kind * s.kind + s.pace * s.pace)).exp() * lengthened(self.mishaps)
             } else {
                 1.0
             };
@@ -207,6 +217,11 @@ fn digest(what: &str, name: &str) -> u64 {
         .chain([0])
         .chain(name.bytes())
         .fold(0xCBF2_9CE4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01B3))
+}
+
+/// By how much mishaps lengthen a task on average.
+pub(crate) fn lengthened(mishaps: Option<Mishaps>) -> f64 {
+    mishaps.map_or(1.0, |m| 1.0 + m.chance * (m.times - 1.0))
 }
 
 /// Labor hours to expect without what is shared.

@@ -1,7 +1,8 @@
 //! How long steps take in this shop: priors from the step table, and what finished tasks teach.
 
 use crate::error::within;
-use crate::{Law, PriceError, SharedSpread, Task};
+use crate::mishaps::{MishapPrior, Suspicion};
+use crate::{Law, Mishaps, PriceError, SharedSpread, Task};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use units::{Duration, Explained};
@@ -101,11 +102,33 @@ pub struct TimeModel {
     steps: BTreeMap<String, Known>,
     pace: f64,
     pace_deviation: f64,
+    mishaps: Option<Mishaps>,
+    /// How many of the finished tasks count as mishaps, each by its chance.
+    suspected: f64,
+}
+
+/// What is believed before anything is finished, beyond the step table.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Belief {
+    /// How far a shop's pace may lie from the table, as a log standard deviation.
+    pub pace: f64,
+    /// What goes wrong now and then; `None` when nothing but the spread is reckoned with.
+    pub mishaps: Option<MishapPrior>,
+}
+
+impl Default for Belief {
+    /// Pace ±25 %, no mishaps.
+    fn default() -> Self {
+        Self { pace: PACE_SPREAD, mishaps: None }
+    }
 }
 
 /// How far a shop's pace may lie from the table before anything is known: ±25 % as a log standard deviation, and
 /// common practice has no source for it.
 const PACE_SPREAD: f64 = 0.25;
+
+/// Rounds of expectation and maximization: the share of mishaps moves by less than a thousandth after the sixth.
+const ROUNDS: usize = 10;
 
 /// Beyond how many of the table's spreads from the median a finished task is drawn in.
 const OUTLIER: f64 = 4.0;
@@ -130,6 +153,26 @@ impl TimeModel {
     /// # Errors
     /// When a prior or a finished task makes no sense, or its step is not in the table.
     pub fn learn(priors: &BTreeMap<String, TimePrior>, finished: &[Finished]) -> Result<Self, PriceError> {
+        Self::learn_with(priors, finished, &Belief::default())
+    }
+
+    /// As [`TimeModel::learn`] under another belief.
+    ///
+    /// With mishaps, ln time is a mixture of two normals of one spread, the second moved by ln `times`; the share of the
+    /// second has a Beta prior. Means, spreads and share are found by expectation and maximization, ten rounds (Dempster,
+    /// Laird and Rubin 1977): each finished task is a mishap by its chance, and teaches the rate only what is left.
+    ///
+    /// # Errors
+    /// As [`TimeModel::learn`], or when the belief makes no sense.
+    pub fn learn_with(
+        priors: &BTreeMap<String, TimePrior>,
+        finished: &[Finished],
+        belief: &Belief,
+    ) -> Result<Self, PriceError> {
+        within("belief", "the spread of the pace", belief.pace, 0.0, 2.0, "0 to 2")?;
+        if let Some(prior) = &belief.mishaps {
+            prior.check()?;
+        }
         let mut logs: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
         for (step, prior) in priors {
             prior.check(step)?;
@@ -151,17 +194,39 @@ impl TimeModel {
             )?;
             values.push((took / quantity / condition).ln());
         }
+        let Some(prior) = &belief.mishaps else {
+            return Ok(Self::fitted(priors, &logs, &BTreeMap::new(), belief.pace));
+        };
+        let mut suspicion = Suspicion::new(prior);
+        let mut model = Self::fitted(priors, &logs, &BTreeMap::new(), belief.pace);
+        for _ in 0..if finished.is_empty() { 0 } else { ROUNDS } {
+            let law = |step: &str| model.steps.get(step).map(|k| (k.mean, k.spread));
+            let cleaned = suspicion.clean(&logs, law);
+            model = Self::fitted(priors, &cleaned.logs, &cleaned.squares, belief.pace);
+        }
+        Ok(Self { mishaps: Some(suspicion.mishaps()), suspected: suspicion.counted(), ..model })
+    }
+
+    /// The model of logs of times; `squares` are to be added to the sum of squares of a step.
+    fn fitted(
+        priors: &BTreeMap<String, TimePrior>,
+        logs: &BTreeMap<&str, Vec<f64>>,
+        squares: &BTreeMap<&str, f64>,
+        pace_spread: f64,
+    ) -> Self {
+        let mut logs = logs.clone();
         let outliers: BTreeMap<&str, usize> =
             logs.iter_mut().map(|(step, values)| (*step, draw_in(values, priors[*step].spread))).collect();
-        let (pace, pace_deviation) = pace(priors, &logs);
+        let (pace, pace_deviation) = pace(priors, &logs, pace_spread);
         let steps = priors
             .iter()
             .map(|(step, prior)| {
-                let known = Known::learn(prior, &logs[step.as_str()], pace, pace_deviation);
+                let more = squares.get(step.as_str()).copied().unwrap_or(0.0);
+                let known = Known::learn(prior, &logs[step.as_str()], more, pace, pace_deviation);
                 (step.clone(), Known { outliers: outliers[step.as_str()], ..known })
             })
             .collect();
-        Ok(Self { steps, pace, pace_deviation })
+        Self { steps, pace, pace_deviation, mishaps: None, suspected: 0.0 }
     }
 
     /// The time of `quantity` units of a step in a condition (1 normal).
@@ -190,7 +255,7 @@ impl TimeModel {
         .with("condition", format!("× {condition:.2}"));
         Ok(Forecast {
             median,
-            mean: median * (0.5 * variance).exp(),
+            mean: median * (0.5 * variance).exp() * crate::course::lengthened(self.mishaps),
             spread: known.spread,
             shared: known.shared,
             evidence: self.told(known),
@@ -224,6 +289,29 @@ impl TimeModel {
     /// What each rate rests on, by step.
     pub fn evidence(&self) -> BTreeMap<String, Evidence> {
         self.steps.iter().map(|(step, known)| (step.clone(), self.told(known))).collect()
+    }
+
+    /// What goes wrong beyond the spread, for [`crate::JobNetwork::mishaps`].
+    pub fn mishaps(&self) -> Option<Mishaps> {
+        self.mishaps
+    }
+
+    /// How many of the finished tasks count as mishaps, each by its chance.
+    pub fn suspected(&self) -> f64 {
+        self.suspected
+    }
+
+    /// Bounds on the rate of a step that hold it with the given chance (0 to 1), what is not known about kind and pace
+    /// counted; `None` for a step that is not in the table or a chance that is none.
+    pub fn interval(&self, step: &str, chance: f64) -> Option<(Duration, Duration)> {
+        let known = self.steps.get(step)?;
+        if !(chance > 0.0 && chance < 1.0) {
+            return None;
+        }
+        let z = stats::normal_quantile(0.5 + chance / 2.0);
+        let deviation = known.shared.kind.hypot(known.shared.pace);
+        let at = |by: f64| Duration::minutes((known.mean + by).exp());
+        Some((at(-z * deviation), at(z * deviation)))
     }
 
     /// The shop's pace against the table, above 1 slower, and its log standard deviation.
@@ -271,8 +359,9 @@ fn draw_in(values: &mut [f64], spread: f64) -> usize {
 }
 
 /// Mean and standard deviation of the shop's log pace: a step with n tasks tells it with variance σ²(1/n + 1/weight).
-fn pace(priors: &BTreeMap<String, TimePrior>, logs: &BTreeMap<&str, Vec<f64>>) -> (f64, f64) {
-    let (mut precision, mut sum) = (PACE_SPREAD.powi(-2), 0.0);
+fn pace(priors: &BTreeMap<String, TimePrior>, logs: &BTreeMap<&str, Vec<f64>>, spread: f64) -> (f64, f64) {
+    // a pace that is surely the table's stays so
+    let (mut precision, mut sum) = (spread.max(1e-6).powi(-2), 0.0);
     for (step, prior) in priors {
         let values = &logs[step.as_str()];
         if values.is_empty() {
@@ -288,13 +377,13 @@ fn pace(priors: &BTreeMap<String, TimePrior>, logs: &BTreeMap<&str, Vec<f64>>) -
 }
 
 impl Known {
-    fn learn(prior: &TimePrior, logs: &[f64], pace: f64, pace_deviation: f64) -> Self {
+    fn learn(prior: &TimePrior, logs: &[f64], more_squares: f64, pace: f64, pace_deviation: f64) -> Self {
         let n = logs.len() as f64;
         let start = prior.per_unit.as_minutes().ln() + pace;
         let (kappa, alpha) = (prior.weight, prior.spread_weight / 2.0);
         let beta = alpha * prior.spread.powi(2);
         let own_mean = if logs.is_empty() { start } else { logs.iter().sum::<f64>() / n };
-        let squares: f64 = logs.iter().map(|x| (x - own_mean).powi(2)).sum();
+        let squares: f64 = logs.iter().map(|x| (x - own_mean).powi(2)).sum::<f64>() + more_squares;
         let kappa_n = kappa + n;
         let alpha_n = alpha + n / 2.0;
         let beta_n = beta + 0.5 * squares + kappa * n * (own_mean - start).powi(2) / (2.0 * kappa_n);

@@ -87,6 +87,16 @@ pub struct SharedSpread {
     pub pace: f64,
 }
 
+/// Something goes wrong in a task now and then, and it takes several times as long: a panel is done twice, a machine
+/// breaks, a car must be moved.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Mishaps {
+    /// In which share of tasks, 0 to 1.
+    pub chance: f64,
+    /// How many times as long such a task takes.
+    pub times: f64,
+}
+
 /// The tasks of a job, what they share, and who and what there is to do them.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct JobNetwork {
@@ -98,6 +108,9 @@ pub struct JobNetwork {
     pub crew: Option<u32>,
     /// Places in each room; rooms not listed never run short.
     pub rooms: BTreeMap<String, u32>,
+    /// What goes wrong in log-normal tasks beyond their spread; `None` for nothing.
+    #[serde(default)]
+    pub mishaps: Option<Mishaps>,
 }
 
 impl JobNetwork {
@@ -144,6 +157,10 @@ impl JobNetwork {
             if task.room.as_ref().and_then(|r| self.rooms.get(r)) == Some(&0) {
                 return Err(PriceError::NoSuchRoom(task.room.clone().unwrap_or_default()));
             }
+        }
+        if let Some(m) = self.mishaps {
+            within("mishaps", "the chance", m.chance, 0.0, 0.5, "0 to 0.5")?;
+            within("mishaps", "how many times as long", m.times, 1.0, 10.0, "1 to 10")?;
         }
         for (kind, s) in &self.shared {
             within(&format!("step '{kind}'"), "the shared spread", s.kind, 0.0, 2.0, "0 to 2")?;

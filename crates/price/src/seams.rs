@@ -190,6 +190,35 @@ pub fn choose_seams(problem: &SeamProblem, effort: &Effort) -> Result<SeamChoice
     Ok(SeamChoice { seamless, proven: found.1, hint, explained: problem.explained(best.as_ref()), best })
 }
 
+/// A given choice of seams, reckoned: what has been agreed, or what the drawing has.
+///
+/// # Errors
+/// When sections, seams or prices make no sense, a seam is none of the candidates, or a piece fits no roll.
+pub fn seam_plan(problem: &SeamProblem, chosen: &[usize]) -> Result<SeamPlan, PriceError> {
+    problem.check()?;
+    let most = problem.seams.len();
+    let mut mask = 0u64;
+    for seam in chosen {
+        within(
+            "the chosen seams",
+            "a seam",
+            *seam as f64,
+            0.0,
+            most as f64 - 1.0,
+            "the number of a candidate seam",
+        )?;
+        mask |= 1 << seam;
+    }
+    let costs = Costs::new(problem);
+    let pieces = costs.pieces_of(mask);
+    if !costs.feasible(&pieces) {
+        return Err(PriceError::Amount("a choice of seams with a piece that fits no roll".into()));
+    }
+    let plan = problem.plan(&costs, &pieces)?;
+    plan.verify(problem)?;
+    Ok(plan)
+}
+
 /// Plans none of which is beaten in price now, renewals and seam in sight at once; the cheapest now comes first.
 ///
 /// All such plans up to 12 candidate seams. Above, those that are best for some price of seam in sight, from nothing

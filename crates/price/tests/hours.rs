@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, reason = "a test may stop")]
 
 use effort::Effort;
-use price::{AreaYears, DamageRate, Finished, JobNetwork, TimeModel, TimePrior, simulate};
+use price::{
+    AreaYears, Belief, DamageRate, Finished, JobNetwork, MishapPrior, TimeModel, TimePrior, simulate,
+};
 use std::collections::BTreeMap;
 use units::{Area, Duration, Seed};
 
@@ -275,4 +277,46 @@ fn eight_in_ten_jobs_stay_within_p80_in_shops_drawn_from_the_priors() {
     }
     let share = within as f64 / (shops * each) as f64;
     assert!((0.74..=0.86).contains(&share), "{share}");
+}
+
+#[test]
+fn mishaps_are_told_from_the_usual_run_of_a_step() {
+    // Made: 300 tasks of 80 min ± 20 %, every tenth twice as long. The share is found, and neither rate nor spread follow.
+    let mut random = Seed(3).sequence();
+    let all: Vec<_> = (0..300)
+        .map(|i| {
+            let longer = if i % 10 == 0 { 2.0 } else { 1.0 };
+            finished("film", 80.0 * longer * (0.2 * random.normal()).exp())
+        })
+        .collect();
+    let belief = Belief { mishaps: Some(MishapPrior::default()), ..Belief::default() };
+    let with = TimeModel::learn_with(&priors(), &all, &belief).unwrap();
+    let without = TimeModel::learn(&priors(), &all).unwrap();
+    let chance = with.mishaps().unwrap().chance;
+    assert!((0.07..0.13).contains(&chance), "{chance}");
+    assert!((with.suspected() - 30.0).abs() < 8.0, "{}", with.suspected());
+    let rate = |m: &TimeModel| m.evidence()["film"].learned.as_minutes();
+    assert!((rate(&with) - 80.0).abs() < 3.0, "{}", rate(&with));
+    assert!(rate(&without) > rate(&with) + 3.0);
+    let spread = |m: &TimeModel| m.evidence()["film"].learned_spread;
+    assert!(spread(&with) < 0.24 && spread(&without) > 0.25, "{} {}", spread(&with), spread(&without));
+    // where nothing goes wrong, the belief shrinks
+    let calm: Vec<_> = (0..300).map(|_| finished("film", 80.0 * (0.2 * random.normal()).exp())).collect();
+    let calm = TimeModel::learn_with(&priors(), &calm, &belief).unwrap();
+    assert!(calm.mishaps().unwrap().chance < 0.02, "{:?}", calm.mishaps());
+}
+
+#[test]
+fn an_interval_holds_the_rate_and_narrows_with_evidence() {
+    let none = TimeModel::from_priors(&priors()).unwrap();
+    let (low, high) = none.interval("film", 0.95).unwrap();
+    // log-normal by hand: 80 · exp(±1.95996 · √(σ²/(α−1)·α/κ + 0.25²)) with σ 0.3, α 4, κ 3
+    let deviation = (0.09f64 * 4.0 / 3.0 / 3.0 + 0.0625).sqrt();
+    assert!((high.as_minutes() - 80.0 * (1.959_964 * deviation).exp()).abs() < 1e-3, "{}", high.as_minutes());
+    assert!((low.as_minutes() * high.as_minutes()).sqrt() - 80.0 < 1e-6);
+    let all: Vec<_> = (0..20).map(|_| finished("film", 90.0)).collect();
+    let some = TimeModel::learn(&priors(), &all).unwrap();
+    let (a, b) = some.interval("film", 0.95).unwrap();
+    assert!(b - a < high - low);
+    assert!(some.interval("no such step", 0.95).is_none() && some.interval("film", 1.0).is_none());
 }

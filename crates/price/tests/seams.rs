@@ -5,7 +5,7 @@
 use effort::Effort;
 use price::{
     AreaYears, CandidateSeam, DamageRate, NestedPiece, SeamChoice, SeamPlan, SeamPrices, SeamProblem,
-    Section, Zone, cheapest_at, choose_seams, seam_front,
+    Section, Zone, cheapest_at, choose_seams, seam_front, seam_plan,
 };
 use units::{Area, Duration, Length, Money};
 
@@ -152,6 +152,16 @@ fn no_plan_of_the_front_is_beaten_and_it_holds_the_best_at_every_price() {
         assert_eq!(slid.seams, best.seams, "at {cents}");
         assert!((slid.total_at(at) - best.total).as_estimate().abs() < 1e-4);
     }
+}
+
+#[test]
+fn a_given_choice_is_reckoned_as_the_search_reckons_it() {
+    let p = side();
+    let choice = choose(&p);
+    let best = choice.best.unwrap();
+    assert_eq!(seam_plan(&p, &best.seams).unwrap(), best);
+    assert_eq!(seam_plan(&p, &[]).unwrap(), choice.seamless.unwrap());
+    assert!(seam_plan(&p, &[9]).unwrap_err().to_string().contains("the number of a candidate seam"));
 }
 
 #[test]

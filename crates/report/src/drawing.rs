@@ -13,6 +13,7 @@ mod label;
 mod nest;
 mod panel;
 mod pen;
+mod signature;
 mod stretch;
 mod strip;
 
@@ -23,6 +24,7 @@ pub use hatch::{Hatch, key_swatch};
 pub use nest::{NestPiece, NestSheet, Remainder, nest};
 pub use panel::{Contour, PanelMap, Spot, panel_map, sheet_map};
 pub use pen::STYLE;
+pub use signature::{signature, signature_path};
 pub use stretch::{StretchLevels, StretchMap, stretch_map};
 pub use strip::{Strip, StripLine, change_cell, common_range, range_cell, strip};
 

@@ -574,6 +574,7 @@ fn all_full(paper: &str) -> Vec<Document> {
         option: "front".into(),
         signed: signed("Ada Invented"),
         drawn: None,
+        strokes: job::Strokes::default(),
     });
     vec![
         documents::arrival(&car, &survey(), &gray),
@@ -664,6 +665,7 @@ fn an_accepted_offer_shows_the_price_of_that_option_alone() {
         option: "front".into(),
         signed: signed("Ada Invented"),
         drawn: None,
+        strokes: job::Strokes::default(),
     });
     let doc = documents::offer(&car(job, shop("a4")), &offer_view());
     let words = words_of(&doc);

@@ -10,6 +10,7 @@ pub mod figure;
 pub mod folder;
 pub mod ics;
 pub mod picture;
+pub mod reckoning;
 pub mod refusal;
 pub mod searching;
 mod studio;

@@ -2,6 +2,7 @@
 
 use crate::clock::Clock;
 use crate::compute::Results;
+use crate::reckoning::Reckonings;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::searching::Searches;
 use crate::view::SearchIndex;
@@ -104,6 +105,7 @@ pub struct Studio {
     pub(crate) journal: Journal,
     pub(crate) results: Results,
     pub(crate) searches: Searches,
+    pub(crate) reckonings: Reckonings,
     clock: Clock,
     folder: PathBuf,
     state: Mutex<State>,
@@ -129,6 +131,7 @@ impl Studio {
             journal,
             results: Results::default(),
             searches: Searches::default(),
+            reckonings: Reckonings::default(),
             clock,
             folder: folder.to_owned(),
             state: Mutex::new(State::default()),

@@ -3,6 +3,7 @@
 use super::{Album, Photographs, car_of, findings, missing};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
+use crate::drawing::signature;
 use crate::words::Words;
 use job::{ChangeOrder, ChangeState, Finding, PictureId};
 use studio::Figure;
@@ -63,7 +64,12 @@ pub fn change(car: &CarView, change: &ChangeOrder, figures: &[Figure], album: Al
     let note = Block::Quiet {
         text: "Nobody works on this before it is agreed. If it is declined, the old scope stands.".into(),
     };
-    doc.section(Section::new("Decision", vec![note, last]));
+    let mut blocks = vec![note];
+    if !change.strokes.is_empty() {
+        blocks.push(doc.drawing(signature(&change.strokes), 30.0, "Signature of the customer", ""));
+    }
+    blocks.push(last);
+    doc.section(Section::new("Decision", blocks));
     doc
 }
 

@@ -3,7 +3,7 @@
 use super::{car_of, missing};
 use crate::Template;
 use crate::document::{Block, Card, Cell, Column, Document, Fact, Image, Section};
-use crate::drawing::{Hatch, Medium, car_mini};
+use crate::drawing::{Hatch, Medium, car_mini, signature};
 use crate::sketch;
 use crate::words::{Words, counted};
 use job::{OfferOption, PanelId};
@@ -72,6 +72,10 @@ pub fn offer(car: &CarView, view: &OfferView) -> Document {
     } else {
         Block::List { parts: terms }
     }];
+    if let Some(a) = chosen.filter(|a| !a.strokes.is_empty()) {
+        let alt = format!("Signature of {}", a.signed.name);
+        last.push(doc.drawing(signature(&a.strokes), 30.0, &alt, ""));
+    }
     last.push(match chosen {
         Some(a) => Block::Note {
             title: "Agreed.".into(),
@@ -144,6 +148,13 @@ fn own_rows(option: &OfferOption, covered: usize, words: &Words) -> Vec<Fact> {
             format!("{} to {}", words.duration(quote.hours_p50), words.duration(quote.hours_p80)),
         ),
         Fact::words("Back", option.back_by.map_or("–".to_owned(), |t| words.moment(t))),
+        Fact::words(
+            "Renewed",
+            match quote.replaced {
+                r if r > 0.0 => format!("about {r:.1} pieces over the years reckoned"),
+                _ => "–".to_owned(),
+            },
+        ),
     ]
 }
 

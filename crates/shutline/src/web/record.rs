@@ -60,7 +60,7 @@ fn page(desk: &Desk, view: &View, report: &Markup, returned: &Returned) -> Strin
         (layout::head(
             "The record",
             html! { "Everything that was ever done here, in order. Nothing in it is changed or removed; each row holds the hash of the row before it." },
-            html! {},
+            html! { a.btn href="/money.csv" { "Agreed sums, CSV" } },
         ))
         (layout::block(&[
             ("Seal of this moment", html! { code { (view.seal) } }),

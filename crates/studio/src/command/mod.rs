@@ -12,6 +12,7 @@ mod rehearse;
 pub(crate) mod route;
 pub(crate) mod shape;
 mod shop;
+mod sides;
 pub(crate) mod step;
 
 pub use book::NewJob;

@@ -6,6 +6,7 @@ use crate::studio::{Before, Stamp, Studio, zone_of};
 use jiff::{Timestamp, ToSpan};
 use job::{
     Acceptance, ChangeNo, ChangeOrder, ChangeState, JobEvent, JobId, Offer, OfferNo, Order, Signature,
+    Strokes,
 };
 
 impl Studio {
@@ -66,7 +67,24 @@ impl Studio {
         option: &str,
         name: &str,
     ) -> Result<u64, Refusal> {
+        self.accept_drawn(id, stamp, offer, option, name, &Strokes::default())
+    }
+
+    /// The customer agrees to an option, with a signature drawn beside the name.
+    ///
+    /// # Errors
+    /// As [`Studio::accept`], or when the drawing makes no sense.
+    pub fn accept_drawn(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        offer: OfferNo,
+        option: &str,
+        name: &str,
+        strokes: &Strokes,
+    ) -> Result<u64, Refusal> {
         let name = signer(name)?;
+        check_strokes(strokes)?;
         self.decide(id, stamp, |Before { job, now, .. }| {
             still_open(job)?;
             if job.acceptance.is_some() {
@@ -94,7 +112,13 @@ impl Studio {
                 )
             })?;
             let signed = Signature { name: name.clone(), at: now };
-            let acceptance = Acceptance { offer, option: option.to_owned(), signed, drawn: None };
+            let acceptance = Acceptance {
+                offer,
+                option: option.to_owned(),
+                signed,
+                drawn: None,
+                strokes: strokes.clone(),
+            };
             let mut events = vec![JobEvent::Accepted { acceptance }];
             if job.promised.is_none() && chosen.back_by.is_some() {
                 events.push(JobEvent::Promised { promised: chosen.back_by });
@@ -157,7 +181,24 @@ impl Studio {
         agreed: bool,
         name: &str,
     ) -> Result<u64, Refusal> {
+        self.answer_change_drawn(id, stamp, no, agreed, name, &Strokes::default())
+    }
+
+    /// The customer answers a change order, with a signature drawn beside the name.
+    ///
+    /// # Errors
+    /// As [`Studio::answer_change`], or when the drawing makes no sense.
+    pub fn answer_change_drawn(
+        &self,
+        id: &JobId,
+        stamp: &Stamp,
+        no: ChangeNo,
+        agreed: bool,
+        name: &str,
+        strokes: &Strokes,
+    ) -> Result<u64, Refusal> {
         let name = signer(name)?;
+        check_strokes(strokes)?;
         self.decide(id, stamp, |Before { job, now, .. }| {
             let change: &ChangeOrder = job.changes.iter().find(|c| c.no == no).ok_or_else(|| {
                 Refusal::not_found(format!("There is no change order {no}"), "Open the offer page again.")
@@ -167,9 +208,9 @@ impl Studio {
             }
             let signed = Signature { name: name.clone(), at: now };
             Ok(if agreed {
-                JobEvent::ChangeAgreed { no, signed }
+                JobEvent::ChangeAgreed { no, signed, strokes: strokes.clone() }
             } else {
-                JobEvent::ChangeDeclined { no, signed }
+                JobEvent::ChangeDeclined { no, signed, strokes: strokes.clone() }
             }
             .into())
         })
@@ -185,4 +226,19 @@ impl Studio {
             Ok(JobEvent::Promised { promised }.into())
         })
     }
+}
+
+/// Most points of a signature: a long name drawn slowly has about a thousand.
+const MOST_POINTS: usize = 6000;
+
+fn check_strokes(strokes: &Strokes) -> Result<(), Refusal> {
+    let [wide, high] = Strokes::FIELD;
+    let points: usize = strokes.0.iter().map(Vec::len).sum();
+    if points > MOST_POINTS || strokes.0.iter().flatten().any(|[x, y]| *x > wide || *y > high) {
+        return Err(Refusal::invalid(
+            "The drawn signature cannot be read",
+            "Draw it again, or let the name stand alone.",
+        ));
+    }
+    Ok(())
 }

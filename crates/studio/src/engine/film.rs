@@ -49,7 +49,8 @@ pub fn pieces(job: &Job, order: &Order, shop: &Shop) -> Vec<Piece> {
     for panel in covered(order, body) {
         let own: Vec<&Piece> = job.pieces.iter().filter(|p| p.panel == panel).collect();
         if own.is_empty() {
-            all.extend(planning_pieces(body, &panel, shop.settings.wrap, widest));
+            let seams = job.sides.as_ref().map_or(&[][..], |s| s.seams.as_slice());
+            all.extend(planning_pieces(body, &panel, shop.settings.wrap, widest, seams));
         } else {
             all.extend(own.into_iter().cloned());
         }
@@ -59,7 +60,13 @@ pub fn pieces(job: &Job, order: &Order, shop: &Shop) -> Vec<Piece> {
 
 /// A planning outline: the panel as drawn, scaled to its developed area, grown by the wrap-round allowance, and parted
 /// in strips where it is wider than the widest roll. Good for reckoning film, never for cutting.
-fn planning_pieces(body: &Body, panel: &PanelId, wrap: Length, widest: Option<Length>) -> Vec<Piece> {
+fn planning_pieces(
+    body: &Body,
+    panel: &PanelId,
+    wrap: Length,
+    widest: Option<Length>,
+    seams: &[String],
+) -> Vec<Piece> {
     let Some((outline, known)) = body.outline(panel.as_str()).zip(body.panel(panel.as_str())) else {
         return Vec::new();
     };
@@ -67,17 +74,20 @@ fn planning_pieces(body: &Body, panel: &PanelId, wrap: Length, widest: Option<Le
     let Ok(drawn) = Outline::new(points) else { return Vec::new() };
     let factor = (known.area / drawn.area()).max(1.0).sqrt();
     let center = drawn.centroid();
-    let scaled = drawn
-        .points()
-        .iter()
-        .map(|p| Point { x: (p.x - center.x) * factor, y: (p.y - center.y) * factor })
-        .collect();
-    let Ok(scaled) = Outline::new(scaled) else { return Vec::new() };
-    let grown = scaled.grown(wrap);
-    let parts = match widest {
-        Some(widest) if narrowest(&grown) > widest && widest > Length::ZERO => strips(&grown, widest),
-        _ => vec![grown],
+    let scaled = |drawn: &Outline| {
+        let at = |p: &Point| Point { x: (p.x - center.x) * factor, y: (p.y - center.y) * factor };
+        Outline::new(drawn.points().iter().map(at).collect()).ok()
     };
+    // seams chosen on the sides part the panel first
+    let pieces = super::sides::pieces_of(body, panel, seams).unwrap_or_else(|| vec![drawn.clone()]);
+    let fitted = |piece: &Outline| {
+        let grown = scaled(piece)?.grown(wrap);
+        Some(match widest {
+            Some(widest) if narrowest(&grown) > widest && widest > Length::ZERO => strips(&grown, widest),
+            _ => vec![grown],
+        })
+    };
+    let parts: Vec<Outline> = pieces.iter().filter_map(fitted).flatten().collect();
     let several = parts.len() > 1;
     parts
         .iter()
@@ -91,7 +101,8 @@ fn planning_pieces(body: &Body, panel: &PanelId, wrap: Length, widest: Option<Le
             inner_mm: Vec::new(),
             marks_mm: Vec::new(),
             origin: if several {
-                "drawing of the body, parted by a seam: wider than the widest roll".into()
+                "drawing of the body, parted by seams: as chosen for the sides, or wider than the widest roll"
+                    .into()
             } else {
                 "drawing of the body".into()
             },

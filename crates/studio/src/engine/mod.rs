@@ -3,10 +3,13 @@
 pub mod air;
 pub mod film;
 pub mod flatten;
+pub mod learn;
 pub mod paint;
 pub mod price;
 pub mod route;
 pub mod schedule;
+pub mod seams;
+pub mod sides;
 
 use crate::studio::Studio;
 use jiff::SignedDuration;

@@ -50,10 +50,12 @@ fn settings_of(job: &Job, shop: &Shop) -> Settings {
     Settings { gauge: least_sure.unwrap_or(settings.gauge), ..settings }
 }
 
-/// The shop's correction methods with what test spots on this car showed.
-pub fn methods_on(job: &Job, shop: &Shop) -> Vec<Method> {
+/// The shop's correction methods with what test spots on other cars and on this one showed.
+pub fn methods_on(studio: &Studio, job: &Job, shop: &Shop) -> Vec<Method> {
     let gauge = settings_of(job, shop).gauge;
-    let mut methods = methods(shop);
+    let learned = super::learn::methods(studio, shop, Some(job));
+    let mut methods: Vec<Method> =
+        learned.map_or_else(|_| methods(shop), |list| list.into_iter().map(|(m, _)| m).collect());
     for spot in &job.test_spots {
         if let Some(method) = methods.iter_mut().find(|m| m.name == spot.method) {
             *method = ::paint::test_spot(method, &pairs(spot), spot.passes, &gauge).method;
@@ -84,14 +86,19 @@ fn pairs(spot: &job::TestSpot) -> Vec<::paint::Pair> {
 
 /// Places to be read before and after a pass of each method so that its removal is told from the gauge's scatter, on
 /// paint of this thickness.
-pub fn pairs_needed(job: &Job, shop: &Shop, total: Thickness) -> Vec<(String, Thickness, usize)> {
+pub fn pairs_needed(
+    studio: &Studio,
+    job: &Job,
+    shop: &Shop,
+    total: Thickness,
+) -> Vec<(String, Thickness, usize)> {
     let gauge = settings_of(job, shop).gauge;
     let row = |m: Method| {
         let removal = m.removal_per_pass.mean;
         let needed = ::paint::pairs_needed(removal, total, &gauge);
         (m.name, removal, needed)
     };
-    methods_on(job, shop).into_iter().map(row).collect()
+    methods_on(studio, job, shop).into_iter().map(row).collect()
 }
 
 /// The shop's correction methods.
@@ -357,7 +364,7 @@ fn plan_of(
         mark,
         wanted,
         area: panel.area,
-        methods: methods_on(job, shop),
+        methods: methods_on(studio, job, shop),
         near_edge: edge,
         edge_share: settings.edge_share,
         floor: settings.floor,

@@ -1,34 +1,22 @@
 //! A scope of work as the price engine sees it, and its answer as a quote.
 
-use super::{Case, WHOLE_CAR, film, minutes_in_words, paint};
+use super::{Case, WHOLE_CAR, learn, minutes_in_words, paint, seams};
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::body_of;
 use crate::view::FilmView;
 use ::price::{
-    AreaYears, DamageRate, Deposit, Discount, FilmUse, JobNetwork, LineKind, Material, OptionPrice, Quantity,
-    Renewals, Scope, SharedSpread, ShopRules, Task, TaxBasis, TaxRule,
+    Deposit, Discount, FilmUse, JobNetwork, Law, LineKind, Material, OptionPrice, Quantity, Renewals, Scope,
+    ShopRules, Task, TaxBasis, TaxRule, Taxed, TimeModel, totals,
 };
 use effort::Effort;
-use job::{Coverage, Job, Moment, OfferLine, Order, PlannedStep, Quote, Shop};
+use job::{Coverage, Moment, OfferLine, Order, PlannedStep, Quote, Shop};
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
 use units::{Area, Duration, Length, Money, Seed, Thickness};
 
 /// Draws of a price.
 const DRAWS: usize = 4000;
-
-/// How far one step's time lies from its estimate, as a log standard deviation. Common practice, no source.
-const SPREAD: f64 = 0.22;
-
-/// What the steps of one kind share, and the shop's pace. Common practice, no source.
-const SHARED: SharedSpread = SharedSpread { kind: 0.12, pace: 0.10 };
-
-/// How often old film hides marks that make work. Common practice, no source.
-const HIDDEN: f64 = 0.35;
-
-/// Years over which replacements are reckoned.
-const YEARS: f64 = 5.0;
 
 /// A scope with everything that its price rests on.
 pub struct Priced {
@@ -63,7 +51,8 @@ pub fn price(
         Err(e) => return Err(Refusal::invalid(e.to_string(), "Change it under shop, prices.")),
     };
     let quote = quote(&price, shop)?;
-    let figures = figures(&price, &quote, shop);
+    let (_, seen) = learn::times(studio, shop)?;
+    let figures = figures(&price, &quote, shop, seen.finished.len());
     Ok(Priced { price, quote, figures })
 }
 
@@ -77,7 +66,6 @@ fn rules(shop: &Shop, steps: &[PlannedStep]) -> Result<ShopRules, Refusal> {
     let hundred = Decimal::ONE_HUNDRED;
     let rooms: BTreeMap<String, Money> =
         steps.iter().filter(|s| !s.room.is_empty()).map(|s| (room_name(&s.room), prices.bay_hour)).collect();
-    let tax = decimal(prices.tax_percent) / hundred;
     Ok(ShopRules {
         currency: prices.currency,
         labor_hour: prices.hour,
@@ -86,21 +74,26 @@ fn rules(shop: &Shop, steps: &[PlannedStep]) -> Result<ShopRules, Refusal> {
         rooms,
         margin: decimal(prices.margin_percent) / hundred,
         holds: prices.held,
-        tax: TaxRule {
-            standard: tax,
-            by_kind: BTreeMap::new(),
-            basis: match prices.tax_rule {
-                job::TaxRule::Invoice => TaxBasis::PerInvoice,
-                job::TaxRule::Line => TaxBasis::PerLine,
-            },
-            rounding: prices.rounding,
-        },
+        tax: tax_rule(shop),
         rounding: prices.rounding,
         deposit: Deposit::Share(decimal(prices.deposit_percent) / hundred),
         valid: Duration::days(f64::from(prices.offer_days)),
         draws: DRAWS,
         seed: Seed::default(),
     })
+}
+
+fn tax_rule(shop: &Shop) -> TaxRule {
+    let prices = &shop.settings.prices;
+    TaxRule {
+        standard: decimal(prices.tax_percent) / Decimal::ONE_HUNDRED,
+        by_kind: BTreeMap::new(),
+        basis: match prices.tax_rule {
+            job::TaxRule::Invoice => TaxBasis::PerInvoice,
+            job::TaxRule::Line => TaxBasis::PerLine,
+        },
+        rounding: prices.rounding,
+    }
 }
 
 fn room_name(kind: &str) -> String {
@@ -131,21 +124,36 @@ fn scope(
         used: p.length * p.roll_width,
         on_car: p.pieces_area,
     });
+    let outlook = match order.film {
+        Coverage::None => None,
+        _ => seams::outlook(case, order)?,
+    };
     Ok(Scope {
         name: title.to_owned(),
-        network: network(order, steps),
+        network: network(order, steps, shop, &*learn::times(studio, shop)?.0)?,
         materials: materials(shop, steps, film),
         film: film_use,
-        renewals: renewals(job, order, shop)?,
+        renewals: outlook.as_ref().map(|o| renewals(o, shop)),
         clear_coat,
-        seam_in_sight: Length::ZERO,
+        seam_in_sight: outlook.map_or(Length::ZERO, |o| o.in_sight),
         discount: Discount::None,
         not_attempted: Vec::new(),
     })
 }
 
-fn network(order: &Order, steps: &[PlannedStep]) -> JobNetwork {
-    let mut network = JobNetwork { crew: Some(2), ..JobNetwork::default() };
+fn network(
+    order: &Order,
+    steps: &[PlannedStep],
+    shop: &Shop,
+    model: &TimeModel,
+) -> Result<JobNetwork, Refusal> {
+    let estimates = &shop.settings.estimates;
+    let mut network = JobNetwork {
+        crew: Some(2),
+        mishaps: model.mishaps(),
+        shared: model.shared(),
+        ..JobNetwork::default()
+    };
     for (i, step) in steps.iter().enumerate() {
         let after: Vec<usize> = step
             .after
@@ -154,24 +162,28 @@ fn network(order: &Order, steps: &[PlannedStep]) -> JobNetwork {
             .filter(|j| *j != i)
             .collect();
         let mut task =
-            Task::new(format!("{}-{}", step.step, i), step.step.clone(), step.work, SPREAD).after(after);
+            Task::new(format!("{}-{}", step.step, i), step.step.clone(), step.work, estimates.spread)
+                .after(after);
+        // a step that the library no longer has keeps the time that it was planned with
+        if let Ok(forecast) = model.forecast(&step.step, step.work.as_minutes(), 1.0) {
+            task.law = Law::LogNormal { median: forecast.median, spread: forecast.spread };
+        }
         task.people = if step.skill.is_some() { step.people.max(1) } else { 0 };
         if !step.room.is_empty() {
             task = task.in_room(room_name(&step.room));
         }
-        network.shared.insert(step.step.clone(), SHARED);
         network.tasks.push(task);
     }
+    network.shared.retain(|kind, _| steps.iter().any(|s| s.step == *kind));
     if !order.remove_film.is_empty() {
         // What old film hides is not known before it is off: its work is drawn with its chance, so that the price
         // carries the risk, and the rest is left to a change order.
         let panels = order.remove_film.iter().filter(|p| p.as_str() != WHOLE_CAR).count().max(1);
-        let mut task =
-            Task::new("hidden-marks", "hidden_marks", Duration::minutes(40.0 * panels as f64), 0.5);
-        task.chance = HIDDEN;
+        let mut task = Task::new("hidden-marks", "hidden_marks", estimates.hidden_panel * panels as f64, 0.5);
+        task.chance = estimates.hidden_share;
         network.tasks.push(task);
     }
-    network
+    Ok(network)
 }
 
 fn materials(shop: &Shop, steps: &[PlannedStep], film: &FilmView) -> Vec<Material> {
@@ -205,57 +217,28 @@ fn materials(shop: &Shop, steps: &[PlannedStep], film: &FilmView) -> Vec<Materia
     materials
 }
 
-/// Damage of film by zone, claims a square meter and year: common practice, no source; the shop's own claims take
-/// their place as they come in.
-fn damage_rate(panel: &str) -> f64 {
-    let nose =
-        ["front_bumper", "hood"].contains(&panel) || panel.ends_with("mirror") || panel.ends_with("headlamp");
-    let behind_wheels =
-        panel.ends_with("rocker") || panel.ends_with("quarter_panel") || panel.ends_with("fender");
-    if nose {
-        0.05
-    } else if behind_wheels {
-        0.04
-    } else {
-        0.012
+fn renewals(outlook: &::price::SeamPlan, shop: &Shop) -> Renewals {
+    let prices = &shop.settings.prices;
+    Renewals {
+        expected: outlook.expected_renewals,
+        horizon: Duration::days(365.25 * shop.settings.estimates.years),
+        present_value: outlook.renewals.rounded(prices.currency.digits(), prices.rounding),
     }
-}
-
-fn renewals(job: &Job, order: &Order, shop: &Shop) -> Result<Option<Renewals>, Refusal> {
-    if order.film == Coverage::None {
-        return Ok(None);
-    }
-    let body = body_of(job);
-    let broken = |e: ::price::PriceError| Refusal::broken(e, "");
-    let mut expected = 0.0;
-    let mut cost = 0.0;
-    let film_cost = shop.rolls.first().map_or(0.0, |r| r.cost_m2.as_estimate());
-    for panel in film::covered(order, body) {
-        let area = body.panel(panel.as_str()).map_or(Area::ZERO, |p| p.area);
-        let rate = DamageRate::prior(damage_rate(panel.as_str()) * 50.0, AreaYears::m2_years(50.0))
-            .map_err(broken)?;
-        let mean = rate.claims / rate.exposure.as_m2_years() * area.as_m2() * YEARS;
-        expected += mean;
-        // A renewal takes the piece's film with half as much again for waste, and about 2.5 h a square meter.
-        cost += mean * area.as_m2() * (1.5 * film_cost + 2.5 * shop.settings.prices.hour.as_estimate());
-    }
-    Ok(Some(Renewals {
-        expected,
-        horizon: Duration::days(365.25 * YEARS),
-        present_value: Money::from_estimate(cost)
-            .unwrap_or_default()
-            .rounded(2, shop.settings.prices.rounding),
-    }))
 }
 
 fn quote(price: &OptionPrice, shop: &Shop) -> Result<Quote, Refusal> {
     let prices = &shop.settings.prices;
     let factor = Decimal::ONE + decimal(prices.tax_percent) / Decimal::ONE_HUNDRED;
+    let lines = grouped(price);
+    // Tax by line is the tax on the lines that the customer reads: chemicals and rooms stand together there.
+    let rule = tax_rule(shop);
+    let taxed: Vec<Taxed> = lines.iter().map(|l| Taxed { net: l.net, rate: rule.standard }).collect();
+    let sums = totals(&taxed, &rule, prices.currency.digits());
     Ok(Quote {
-        lines: grouped(price),
-        net: price.totals.net,
-        tax: price.totals.tax,
-        gross: price.totals.gross,
+        lines,
+        net: sums.net,
+        tax: sums.tax,
+        gross: sums.gross,
         likely: (price.net_p50 * factor).rounded(prices.currency.digits(), prices.rounding),
         held: price.holds,
         hours_p50: price.hours.labor.p50,
@@ -286,7 +269,7 @@ fn grouped(price: &OptionPrice) -> Vec<OfferLine> {
     lines
 }
 
-fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop) -> Vec<Figure> {
+fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop, finished: usize) -> Vec<Figure> {
     let currency = shop.settings.prices.currency;
     let how = |label: &str| price.explained.iter().find(|e| e.label.to_lowercase().contains(label)).cloned();
     let mut figures = Vec::new();
@@ -308,8 +291,15 @@ fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop) -> Vec<Figure> {
     }
     hours = hours.by(
         "half of such jobs take at most the first figure, eight of ten at most the second; the whole network of steps is drawn, not only its longest chain",
-        "Simulation; times of the step library: common practice, no source",
+        if shop.settings.estimates.learn_times && finished > 0 {
+            "Simulation; times of the step library (common practice, no source), moved by this shop's finished steps"
+        } else {
+            "Simulation; times of the step library: common practice, no source"
+        },
     );
+    if shop.settings.estimates.learn_times {
+        hours = hours.from("Finished steps learnt from", finished.to_string());
+    }
     for task in price.hours.tasks.iter().take(5) {
         hours = hours.from(
             format!("Drives the risk: {}", task.kind.replace('_', " ")),
@@ -327,13 +317,23 @@ fn figures(price: &OptionPrice, quote: &Quote, shop: &Shop) -> Vec<Figure> {
     }
     if let Some(renewals) = price.renewals {
         figures.push(
-            Figure::new("Pieces renewed in 5 years", format!("{:.1}", renewals.expected), "")
-                .by(
-                    "damage rate of the zone × area × years, summed over the pieces",
-                    "Zone rates: common practice, no source, until the shop's own claims say better",
-                )
-                .from("In today's money about", renewals.present_value.display(currency)),
+            Figure::new(
+                format!("Pieces renewed in {:.0} years", shop.settings.estimates.years),
+                format!("{:.1}", renewals.expected),
+                "",
+            )
+            .by(
+                "damage rate of the zone × area × years, summed over the pieces; a piece is renewed whole",
+                "Zone rates: common practice, no source, until the shop's own claims say better",
+            )
+            .from("In today's money about", renewals.present_value.display(currency)),
         );
+    }
+    if price.seam_in_sight > Length::ZERO {
+        figures.push(Figure::new("Seam in sight", format!("{:.2}", price.seam_in_sight.as_m()), "m").by(
+            "length of the chosen seams on the sides × the share of each that is seen",
+            "Seams chosen for this car; planning drawing: common practice, no source",
+        ));
     }
     if quote.clear > Thickness::ZERO {
         figures.push(Figure::new("Clear coat spent", format!("{:.1}", quote.clear.as_um()), "µm").by(

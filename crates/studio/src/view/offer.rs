@@ -66,11 +66,22 @@ impl Studio {
     /// # Errors
     /// When there is no such job or the shop's settings cannot be used.
     pub fn offer_view(&self, id: &JobId) -> Result<OfferView, Refusal> {
+        self.offer_view_told(id, &|_, _| {})
+    }
+
+    /// The same; `told` hears how many options are done, and how many there are.
+    ///
+    /// # Errors
+    /// As [`Studio::offer_view`].
+    pub fn offer_view_told(&self, id: &JobId, told: &dyn Fn(usize, usize)) -> Result<OfferView, Refusal> {
         let entry = self.job(id)?;
         let shop = self.shop()?;
         let history = self.history(&entry.job.car.plate)?;
         let mut draft = Vec::new();
-        for scope in scopes(&entry.job) {
+        let scopes = scopes(&entry.job);
+        let count = scopes.len();
+        for scope in scopes {
+            told(draft.len(), count);
             draft.push(self.draft(id, &entry.job, &history, &shop, scope)?);
         }
         let prices = &shop.settings.prices;
@@ -122,7 +133,14 @@ impl Studio {
                 Err(why) => problem = Some(format!("There is no plan that brings this car back. {why}")),
             }
         }
-        let rows = rows(&order, &covered, &priced.quote, back_by, shop);
+        let sight = priced.price.seam_in_sight;
+        let sides = match &job.sides {
+            Some(s) if sight > units::Length::ZERO => {
+                format!("{:.1} m, {} pieces a side", sight.as_m(), s.pieces)
+            }
+            _ => "none but at the shut lines".to_owned(),
+        };
+        let rows = rows(&order, &covered, &priced.quote, back_by, shop, sides);
         let option = OfferOption {
             id: option.to_owned(),
             title,
@@ -192,6 +210,7 @@ impl Studio {
             more_clear: change_price.clear_coat,
             back_by: back_by.map(|b| job.promised.map_or(b, |p| b.max(p))),
             state: ChangeState::Proposed,
+            ..ChangeOrder::default()
         };
         let currency = shop.settings.prices.currency;
         let figures = vec![
@@ -312,6 +331,7 @@ fn rows(
     quote: &job::Quote,
     back_by: Option<Timestamp>,
     shop: &Shop,
+    sides: String,
 ) -> Vec<(String, String)> {
     let mut rows: Vec<(String, String)> = Vec::new();
     let mut row = |name: &str, text: String| rows.push((name.to_owned(), text));
@@ -347,6 +367,11 @@ fn rows(
         );
     }
     if order.film != Coverage::None {
+        row("Seam in sight, sides", sides);
+        if quote.replaced > 0.0 {
+            let years = shop.settings.estimates.years;
+            row("Renewed", format!("about {:.1} pieces in {years:.0} years", quote.replaced));
+        }
         row("Look after it", "no wash for a week".into());
     }
     rows

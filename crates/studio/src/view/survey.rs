@@ -157,7 +157,7 @@ impl Studio {
             .collect();
         let missing = missing(job, &panels);
         let level = mean_total(&panels);
-        let methods = engine::paint::pairs_needed(job, &shop, level)
+        let methods = engine::paint::pairs_needed(self, job, &shop, level)
             .into_iter()
             .map(|(name, removal, pairs)| TestedMethod { name, removal, pairs })
             .collect();

@@ -14,6 +14,8 @@ pub(super) mod pictures;
 mod readings;
 mod route;
 mod shapes;
+mod sides;
+mod sign;
 mod step;
 mod survey;
 mod test_spot;
@@ -48,6 +50,7 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/{stage}", get(open).post(send))
         .route("/cars/{id}/step/{no}", get(step::open).post(step::send))
         .route("/cars/{id}/finding/{no}", get(finding::open).post(finding::send))
+        .route("/cars/{id}/sides", get(sides::open).post(sides::send))
         .route("/cars/{id}/past", get(past::open))
         .route("/cars/{id}/links", post(links::act))
         .route("/cars/{id}/doc/{file}", get(documents::document))

@@ -1,13 +1,19 @@
 //! Offer: ways to go on side by side, consent, and change orders.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, document, fold, framed, order, section, unknown};
-use crate::web::layout;
+use super::{
+    Base, Fault, Refusal, Returned, Sheet, Typed, document, fold, framed, order, section, sides, sign,
+    unknown,
+};
+use crate::web::{assets, layout};
+use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use job::{ChangeNo, ChangeOrder, ChangeState, Offer, OfferNo, OfferOption, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
 use report::sketch;
+use std::time::Duration;
 use studio::command::NewJob;
+use studio::reckoning::OfferState;
 use studio::view::{ChangeView, DraftOption, OfferView};
 
 /// What came of a form.
@@ -24,12 +30,23 @@ pub(super) struct Reckoned {
     view: ChangeView,
 }
 
+/// How long a page waits for options that are being reckoned, before it shows how far they are. Tests wait for them.
+const PATIENCE: Duration = if cfg!(test) { Duration::from_secs(600) } else { Duration::from_millis(400) };
+
 pub(super) async fn page(
     at: &Sheet,
     returned: Returned,
     reckoned: Option<Reckoned>,
 ) -> Result<Response, Fault> {
-    let (base, view) = at.ask(|s, id| s.offer_view(id)).await?;
+    let studio = at.desk.shell.studio.clone();
+    // What somebody typed and what was refused is answered whole, however long it takes.
+    let patience =
+        if returned.is(&at.sent) || reckoned.is_some() { Duration::from_secs(600) } else { PATIENCE };
+    let (base, state) = at.ask(move |_, id| studio.offer_soon(id, patience)).await?;
+    let view = match state {
+        OfferState::Ready(view) => *view,
+        OfferState::Reckoning(done, count) => return Ok(reckoning(at, &base, &returned, done, count)),
+    };
     let job = &base.car.job;
     let made = job.offers.last();
     let lead = match (job.acceptance.as_ref(), made) {
@@ -48,6 +65,7 @@ pub(super) async fn page(
         }
     };
     let body = html! {
+        script type="module" src=(assets::url("sign.js")) {}
         @if job.survey_closed.is_none() && job.is_open() {
             div.note.error {
                 p { b { "No offer can be made yet." } " It rests on what was found and read." }
@@ -59,10 +77,28 @@ pub(super) async fn page(
             (Some(offer), false) => { (choice(at, &base, &view, offer, &returned)) (again(at, &base, &view, &returned)) }
             (None, _) => { (draft(at, &base, &view, &returned)) }
         }
+        @if job.is_open() && job.acceptance.is_none() { (sides::part(at, &base)) }
         (limits(&view, made))
         @if job.acceptance.is_none() && job.is_open() { (wanted(at, &base, &returned)) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+/// How far the options are, while they are being reckoned: the page asks again by itself.
+fn reckoning(at: &Sheet, base: &Base, returned: &Returned, done: usize, count: usize) -> Response {
+    let body = section(
+        "options",
+        "Ways to go on",
+        html! {
+            p role="status" { "Reckoning the options" @if count > 0 { ": " (done + 1) " of " (count) } "." }
+            progress max=(count.max(1)) value=(done) aria-label="How many options are done" {}
+            p.quiet { "Steps, film, hours and dates of each are worked out. It takes a few seconds the first time; this page goes on by itself." }
+            p { a.btn href=(at.path()) { "Look again" } }
+        },
+    );
+    let mut response = framed(at, base, returned, html! { "Being reckoned." }, html! {}, body);
+    response.headers_mut().insert(header::REFRESH, HeaderValue::from_static("1"));
+    response
 }
 
 /// One option on its card. What is explained comes from the draft, if the draft is still the same.
@@ -187,6 +223,7 @@ fn choice(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer, returned: &R
                 @if open {
                     div.fields.agree {
                         (typed.field("name", "Name of the customer").required())
+                        (sign::field("sign-accept"))
                     }
                     p.acts { button.main { "Agree to the marked option" } }
                 }
@@ -222,7 +259,9 @@ fn agreed(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer) -> Markup {
         "options",
         "Agreed",
         html! {
-            (cards(at, base, &[Card { option, draft, made: true }], |_| html! {}))
+            (cards(at, base, &[Card { option, draft, made: true }], |_| html! {
+                @if let Some(a) = &job.acceptance { (sign::shown(&a.strokes, &a.signed.name)) }
+            }))
             @if !others.is_empty() {
                 p.small.quiet { "Also offered: " @for (i, o) in others.iter().enumerate() { @if i > 0 { ", " } (o.title.to_lowercase()) " for " (at.desk.words.money(o.quote.gross)) } "." }
             }
@@ -330,12 +369,16 @@ fn change(at: &Sheet, base: &Base, c: &ChangeOrder, returned: &Returned) -> Mark
                 ("Back", html! { (c.back_by.map_or("–".to_owned(), |t| words.moment(t))) }),
                 ("Findings behind it", html! { @if c.findings.is_empty() { "–" } @for no in &c.findings { a.no href={ (at.to(Stage::Survey)) "#finding-" (no) } { (no) } " " } }),
             ]))
+            (sign::shown(&c.strokes, "the customer"))
             p.small.quiet { "Proposed by " (c.by) ", " (words.moment(c.at)) "." }
             @if c.state == ChangeState::Proposed && base.car.job.is_open() {
                 (returned.refusal(&form))
                 (at.form(&typed, html! {
                     input type="hidden" name="no" value=(c.no);
-                    div.fields { (typed.field("name", "Name of the customer").required()) }
+                    div.fields {
+                        (typed.field("name", "Name of the customer").required())
+                        (sign::field(&format!("sign-{form}")))
+                    }
                     p.acts {
                         button.main name="do" value="agree" { "The customer agrees" }
                         button name="do" value="decline" { "The customer declines" }
@@ -376,8 +419,9 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             if option.is_empty() {
                 return Err(Refusal::invalid("No option is marked", "Mark one of them, then agree."));
             }
+            let strokes = sign::read(typed)?;
             at.save(typed, at.to(Stage::Route), move |s, id, stamp| {
-                s.accept(id, stamp, offer, &option, &name).map(drop)
+                s.accept_drawn(id, stamp, offer, &option, &name, &strokes).map(drop)
             })
             .await?
         }
@@ -399,8 +443,11 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             let no = ChangeNo(typed.whole("no").unwrap_or_default());
             let (agreed, name) = (typed.get("do") == "agree", typed.text("name"));
             let to = if agreed { at.to(Stage::Route) } else { format!("{}#changes", at.path()) };
-            at.save(typed, to, move |s, id, stamp| s.answer_change(id, stamp, no, agreed, &name).map(drop))
-                .await?
+            let strokes = sign::read(typed)?;
+            at.save(typed, to, move |s, id, stamp| {
+                s.answer_change_drawn(id, stamp, no, agreed, &name, &strokes).map(drop)
+            })
+            .await?
         }
         other => return Err(unknown(other)),
     };

@@ -122,8 +122,10 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::ChangeProposed { change } => {
             format!("Change order {} proposed: {}", change.no, change.reason)
         }
-        JobEvent::ChangeAgreed { no, signed } => format!("Change order {no} agreed by {}", by(signed)),
-        JobEvent::ChangeDeclined { no, signed } => format!("Change order {no} declined by {}", by(signed)),
+        JobEvent::ChangeAgreed { no, signed, .. } => format!("Change order {no} agreed by {}", by(signed)),
+        JobEvent::ChangeDeclined { no, signed, .. } => {
+            format!("Change order {no} declined by {}", by(signed))
+        }
         JobEvent::RouteSet { route } => format!("Route set, {}", counted(route.steps.len(), "step", "steps")),
         JobEvent::StepStarted { no, .. } => format!("Started: {}", step(no)),
         JobEvent::StepPaused { no, .. } => format!("Paused: {}", step(no)),
@@ -147,6 +149,9 @@ fn said(base: &Base, event: &JobEvent) -> String {
         },
         JobEvent::SeamChosen { choice } => {
             format!("{}: to be cut '{}'", choice.panel.title(), choice.plan)
+        }
+        JobEvent::SidesPlanned { plan } => {
+            format!("Seams on the sides chosen, {} on each", counted(plan.pieces as usize, "piece", "pieces"))
         }
         JobEvent::CutPlanned { .. } => "Layout accepted, film set aside".into(),
         JobEvent::CutDone { .. } => "Film cut".into(),

@@ -2,7 +2,9 @@
 
 mod bays;
 mod gauges;
+mod learned;
 mod library;
+mod margins;
 mod people;
 mod rules;
 mod tools;
@@ -31,7 +33,9 @@ pub fn routes() -> Router<Shell> {
         .route("/shop/prices", post(rules::prices))
         .route("/shop/limits", post(rules::limits))
         .merge(gauges::routes())
+        .merge(learned::routes())
         .merge(library::routes())
+        .merge(margins::routes())
 }
 
 async fn open(desk: Desk) -> Result<Response, Fault> {
@@ -46,7 +50,7 @@ pub(super) async fn page(desk: &Desk, returned: &Returned) -> Result<Response, F
         (layout::head(
             "Shop",
             html! { "What is set here holds from now on; what is agreed and planned stays until it is planned again." },
-            html! { a.btn href="/shop/steps" { "Steps" } a.btn href="/shop/methods" { "Correction methods" } a.btn href="/shop/gauges" { "Gauges" } a.btn href="/record" { "The record" } },
+            html! { a.btn href="/shop/steps" { "Steps" } a.btn href="/shop/methods" { "Correction methods" } a.btn href="/shop/gauges" { "Gauges" } a.btn href="/shop/learned" { "What we learnt" } a.btn href="/shop/margins" { "Margins" } a.btn href="/record" { "The record" } },
         ))
         (rules::general_form(shop, returned))
         (people::list(shop, returned))

@@ -131,6 +131,8 @@ fn every_route_of_the_code_stands_in_the_table() {
         include_str!("../record.rs"),
         include_str!("../shop/mod.rs"),
         include_str!("../shop/library.rs"),
+        include_str!("../shop/learned.rs"),
+        include_str!("../shop/margins.rs"),
         include_str!("../shop/gauges.rs"),
         include_str!("../door/page.rs"),
         include_str!("../door/settings.rs"),

@@ -140,7 +140,7 @@ impl House {
     }
 }
 
-const PAGES: [&str; 15] = [
+const PAGES: [&str; 17] = [
     "/",
     "/cars",
     "/cars?q=heron",
@@ -154,11 +154,13 @@ const PAGES: [&str; 15] = [
     "/shop",
     "/shop/steps",
     "/shop/methods",
+    "/shop/learned",
+    "/shop/margins",
     "/record",
     "/record?before=3",
 ];
 
-const POSTS: [&str; 22] = [
+const POSTS: [&str; 23] = [
     "/who",
     "/day/step",
     "/day/air",
@@ -182,6 +184,7 @@ const POSTS: [&str; 22] = [
     "/shop/limits",
     "/shop/steps",
     "/shop/methods",
+    "/shop/learned",
 ];
 
 /// What a page must not hold: script or style of its own, or anything from elsewhere.

@@ -23,7 +23,7 @@ async fn a_test_spot_takes_the_place_of_the_table() {
     said.says(OK, "Measured on this paint").says(OK, "from 4 pairs");
     let job = desk.job();
     let shop = desk.studio.shop().unwrap();
-    let tested = studio::engine::paint::methods_on(&job, &shop);
+    let tested = studio::engine::paint::methods_on(&desk.studio, &job, &shop);
     let before = studio::engine::paint::methods(&shop);
     let mean = |list: &[paint::Method]| {
         list.iter().find(|m| m.name == "medium polish").unwrap().removal_per_pass.mean.as_um()

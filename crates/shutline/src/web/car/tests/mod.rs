@@ -5,6 +5,7 @@ mod film;
 mod found;
 mod measured;
 mod shapes;
+mod sides;
 
 use axum::Router;
 use axum::body::{Body, to_bytes};

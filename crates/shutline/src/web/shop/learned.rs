@@ -1,0 +1,349 @@
+//! What we learnt: times, removal and damage, believed before and known now; and the beliefs, to be changed.
+
+use super::{begin, set};
+use crate::web::fault::Fault;
+use crate::web::form::{self, Returned, Typed};
+use crate::web::layout::{self, Room};
+use crate::web::scale::plain;
+use crate::web::shell::{Desk, Shell};
+use axum::Router;
+use axum::response::{Html, IntoResponse, Response};
+use axum::routing::get;
+use job::{FilmZone, SeamTimes, Shop, ShopSettings, ZoneRate};
+use maud::{Markup, html};
+use studio::view::LearnedView;
+use studio::{Refusal, Studio};
+use units::Duration;
+
+const PATH: &str = "/shop/learned";
+
+pub(super) fn routes() -> Router<Shell> {
+    Router::new().route("/shop/learned", get(open).post(send))
+}
+
+async fn open(desk: Desk) -> Result<Response, Fault> {
+    page(&desk, &Returned::none()).await
+}
+
+async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
+    let view = desk.ask(Studio::learned_view).await?;
+    let shop = &desk.shop;
+    let body = html! {
+        (layout::head(
+            "What we learnt",
+            html! { "What prices and plans of correction rest on: what is believed, what this shop's own work says, and how sure that is." },
+            html! { a.btn href="/shop" { "Back to the shop" } a.btn href="/shop/margins" { "Margins" } },
+        ))
+        (switches(shop, returned))
+        (times(desk, &view, shop))
+        (removal(&view, shop))
+        (damage(&view, shop))
+        (beliefs(shop, returned))
+        (zones(shop, returned))
+        (seams(shop, returned))
+    };
+    let page = layout::page(desk, Room::Shop, "What we learnt", returned.above(body));
+    Ok((returned.status(), Html(page.into_string())).into_response())
+}
+
+fn named(name: &str) -> Markup {
+    html! { input type="hidden" name="form" value=(name); }
+}
+
+fn switches(shop: &Shop, returned: &Returned) -> Markup {
+    let e = &shop.settings.estimates;
+    let typed = returned.or(begin("switches", shop)
+        .ticked("times", e.learn_times)
+        .ticked("removal", e.learn_removal)
+        .ticked("damage", e.learn_damage));
+    html! {
+        section {
+            h2 { "Learn from" }
+            (returned.refusal("switches"))
+            (form::form(PATH, &typed, html! {
+                (named("switches"))
+                div.fields.checks {
+                    (typed.tick("times", "Finished steps, for times"))
+                    (typed.tick("removal", "Test spots on other cars, for what a pass takes"))
+                    (typed.tick("damage", "Claims, for damage of film"))
+                }
+                p.acts { button { "Keep" } }
+            }))
+            p.small.quiet { "What is switched off is still shown, but nothing rests on it." }
+        }
+    }
+}
+
+fn off(on: bool) -> Markup {
+    html! { @if !on { " " (layout::tag("switched off")) } }
+}
+
+fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
+    let on = shop.settings.estimates.learn_times;
+    let (known, rest): (Vec<_>, Vec<_>) = view.times.iter().partition(|t| t.finished > 0);
+    let row = |t: &studio::view::TimeRow| {
+        html! {
+            tr {
+                th scope="row" { (t.title) }
+                td data-h="Library" { (t.library) }
+                td.n data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
+                td.n data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
+                td.n data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
+                td.n data-h="One step varies by" { "± " (format!("{:.0}", 100.0 * t.spread)) " %" }
+            }
+        }
+    };
+    let head = html! { thead { tr { th { "Step" } th { "Library" } th.n { "Finished" } th.n { "Takes here" } th.n { "95 %" } th.n { "One step varies by" } } } };
+    html! {
+        section #times {
+            h2 { "Times" (off(on)) }
+            (layout::figures(&desk.words, &view.figures))
+            @if known.is_empty() {
+                (layout::empty(html! { p { "No step with a clock was finished yet, or learning is off: the step library speaks." } }))
+            } @else {
+                table.fold { (head) tbody { @for t in known { (row(t)) } } }
+            }
+            @if !rest.is_empty() {
+                details.more { summary { (rest.len()) " kinds of step without finished ones" }
+                    div { table.fold { (head) tbody { @for t in rest { (row(t)) } } } } }
+            }
+            p.small.quiet { "The rate of a step is a factor on the library's time: log-normal, moved by this shop's pace and by the step's own finished tasks (normal-gamma on logarithms). " (view.timed) " finished steps were timed; " (view.left_out) " were not (tapped afterwards, or left running) and teach nothing." }
+        }
+    }
+}
+
+fn removal(view: &LearnedView, shop: &Shop) -> Markup {
+    let um = |(mean, sd): (f64, f64)| html! { (layout::quantity(html! { (format!("{mean:.2}")) span.pm { " ± " (format!("{:.2}", 1.96 * sd)) } }, "µm")) };
+    html! {
+        section #removal {
+            h2 { "What a pass takes" (off(shop.settings.estimates.learn_removal)) }
+            table.fold {
+                thead { tr { th { "Method" } th.n { "Table" } th.n { "Test spots" } th.n { "On the next car" } } }
+                tbody { @for r in &view.removal { tr {
+                    th scope="row" { (r.name) }
+                    td.n data-h="Table" { (um(r.before)) }
+                    td.n data-h="Test spots" { (r.spots) }
+                    td.n data-h="On the next car" { (um(r.now)) }
+                } } }
+            }
+            p.small.quiet { "Mean removal per pass with its 95 % range. Paints differ: however many spots, half of the table's variance stays (common practice, no source). A car's own test spots come on top." }
+        }
+    }
+}
+
+fn damage(view: &LearnedView, shop: &Shop) -> Markup {
+    html! {
+        section #damage {
+            h2 { "Damage of film" (off(shop.settings.estimates.learn_damage)) }
+            table.fold {
+                thead { tr { th { "Zone" } th.n { "Believed" } th.n { "Claims" } th.n { "Film in use" } th.n { "Now" } th.n { "95 %" } } }
+                tbody { @for d in &view.damage { tr {
+                    th scope="row" { (d.zone.title()) }
+                    td.n data-h="Believed" { (format!("{:.3}", d.before)) }
+                    td.n data-h="Claims" { (d.claims) }
+                    td.n data-h="Film in use" { (layout::quantity(format!("{:.1}", d.exposure), "m²·years")) }
+                    td.n data-h="Now" { (format!("{:.3}", d.now)) }
+                    td.n data-h="95 %" { @match d.bounds { Some((a, b)) => { (format!("{a:.3} to {b:.3}")) } None => { "–" } } }
+                } } }
+            }
+            p.small.quiet { "Damages a square meter and year that make a piece be renewed: claims over film in use, the belief counted as film already seen (Gamma–Poisson). A claim on a panel of several zones counts behind the wheels." }
+        }
+    }
+}
+
+fn beliefs(shop: &Shop, returned: &Returned) -> Markup {
+    let e = &shop.settings.estimates;
+    let typed = returned.or(begin("beliefs", shop)
+        .with("spread", plain(e.spread * 100.0))
+        .with("pace", plain(e.pace * 100.0))
+        .with("mishap_share", plain(e.mishap_share * 100.0))
+        .with("mishap_times", plain(e.mishap_times))
+        .with("hidden_share", plain(e.hidden_share * 100.0))
+        .with("hidden_panel", plain(e.hidden_panel.as_minutes()))
+        .with("years", plain(e.years))
+        .with("interest", plain(e.interest_percent)));
+    super::folded(
+        "beliefs",
+        "Beliefs about times",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("beliefs"))
+            p { "They hold until this shop's own work says better. All are common practice, no source." }
+            div.fields {
+                (typed.field("spread", "One step varies by").unit("± %").required())
+                (typed.field("pace", "Our pace against the library, before anything is known").unit("± %").required())
+                (typed.field("mishap_share", "Something goes wrong").unit("% of steps").hint("0: nothing is reckoned with").required())
+                (typed.field("mishap_times", "Such a step takes").unit("times as long").required())
+                (typed.field("hidden_share", "Old film hides marks").unit("% of cars").required())
+                (typed.field("hidden_panel", "That makes work, each panel").unit("min").required())
+                (typed.field("years", "Renewals are reckoned over").unit("years").required())
+                (typed.field("interest", "Interest on what is paid later").unit("% a year").required())
+            }
+            p.acts { button { "Keep these beliefs" } }
+        },
+    )
+}
+
+fn zones(shop: &Shop, returned: &Returned) -> Markup {
+    let e = &shop.settings.estimates;
+    let names: Vec<(String, String)> =
+        FilmZone::ALL.iter().map(|z| (format!("rate_{}", z.name()), format!("worth_{}", z.name()))).collect();
+    let typed = FilmZone::ALL.iter().zip(&names).fold(begin("zones", shop), |t, (zone, (rate, worth))| {
+        let belief = e.zone(*zone);
+        t.with(rate, plain(belief.a_m2_year)).with(worth, plain(belief.worth_m2_years))
+    });
+    let typed = returned.or(typed);
+    super::folded(
+        "zones",
+        "Beliefs about damage by zone",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("zones"))
+            p { "How often film is damaged so that it is renewed. Chips gather behind the wheels. Common practice, no source." }
+            div.fields { @for (zone, (rate, worth)) in FilmZone::ALL.iter().zip(&names) {
+                @let title = capital(zone.title());
+                @let worth_title = format!("{title}: worth");
+                (typed.field(rate, &title).unit("a m² and year").required())
+                (typed.field(worth, &worth_title).unit("m²·years of our own film").required())
+            } }
+            p.acts { button { "Keep these rates" } }
+        },
+    )
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+fn seams(shop: &Shop, returned: &Returned) -> Markup {
+    let s = &shop.settings.estimates.seams;
+    let code = shop.settings.prices.currency.code();
+    let typed = returned.or(begin("seam_times", shop)
+        .with("piece", plain(s.piece.as_minutes()))
+        .with("m2", plain(s.m2.as_minutes()))
+        .with("seam_m", plain(s.seam_m.as_minutes()))
+        .with("removal_m2", plain(s.removal_m2.as_minutes()))
+        .with("renewal", plain(s.renewal.as_minutes()))
+        .with("flaws", plain(s.flaws_m2))
+        .with("offcut", plain(s.offcut_value * 100.0))
+        .with("unseen", s.unseen_m.amount()));
+    super::folded(
+        "seam_times",
+        "Beliefs about pieces and seams",
+        returned,
+        PATH,
+        &typed,
+        html! {
+            (named("seam_times"))
+            p { "What fitting and renewing a piece takes, for choosing seams. Common practice, no source." }
+            div.fields {
+                (typed.field("piece", "Fitting, each piece").unit("min").required())
+                (typed.field("m2", "Fitting, each m²").unit("min").required())
+                (typed.field("seam_m", "Working a seam, each meter").unit("min").required())
+                (typed.field("removal_m2", "Taking old film off, each m²").unit("min").required())
+                (typed.field("renewal", "Around each renewal").unit("min").hint("booking, washing, handover").required())
+                (typed.field("flaws", "Flaws that force a fresh start").unit("a m²").required())
+                (typed.field("offcut", "An offcut is worth").unit("% of fresh film").required())
+                (typed.field("unseen", "A meter of seam not seen is worth, to the usual customer").unit(code).required())
+            }
+            p.acts { button { "Keep these times" } }
+        },
+    )
+}
+
+async fn send(desk: Desk, typed: Typed) -> Result<Response, Fault> {
+    let form = typed.get("form").to_owned();
+    let mut typed = typed.named(&form);
+    let seen = typed.seen();
+    let change = read(&form, &mut typed);
+    let answer = match typed.sound().and(change) {
+        Err(refusal) => Err(refusal),
+        Ok(change) => {
+            desk.save(&typed, move |studio, stamp| {
+                set(studio, stamp, seen, |s| {
+                    change(s);
+                    Ok(())
+                })
+                .map(|()| PATH.to_owned())
+            })
+            .await
+        }
+    };
+    match answer {
+        Ok(response) => Ok(response),
+        Err(refusal) => {
+            // The form's fingerprint is taken from the shop as it is now, so that saving again works.
+            let shop = desk.ask(Studio::shop).await?;
+            page(&Desk { shop, ..desk }, &Returned::refused(typed, refusal)).await
+        }
+    }
+}
+
+type Change = Box<dyn FnOnce(&mut ShopSettings) + Send>;
+
+fn read(form: &str, typed: &mut Typed) -> Result<Change, Refusal> {
+    let change: Change = match form {
+        "switches" => {
+            let (times, removal, damage) = (typed.on("times"), typed.on("removal"), typed.on("damage"));
+            Box::new(move |s: &mut ShopSettings| {
+                let e = &mut s.estimates;
+                (e.learn_times, e.learn_removal, e.learn_damage) = (times, removal, damage);
+            })
+        }
+        "beliefs" => {
+            let spread = typed.within("spread", 1.0, 150.0) / 100.0;
+            let pace = typed.within("pace", 0.0, 100.0) / 100.0;
+            let share = typed.within("mishap_share", 0.0, 50.0) / 100.0;
+            let times = typed.within("mishap_times", 1.1, 10.0);
+            let hidden = typed.within("hidden_share", 0.0, 100.0) / 100.0;
+            let panel = Duration::minutes(typed.within("hidden_panel", 0.0, 1000.0));
+            let years = typed.within("years", 1.0, 30.0);
+            let interest = typed.within("interest", 0.0, 30.0);
+            Box::new(move |s: &mut ShopSettings| {
+                let e = &mut s.estimates;
+                (e.spread, e.pace, e.mishap_share, e.mishap_times) = (spread, pace, share, times);
+                (e.hidden_share, e.hidden_panel, e.years, e.interest_percent) =
+                    (hidden, panel, years, interest);
+            })
+        }
+        "zones" => {
+            let read: Vec<(FilmZone, ZoneRate)> = FilmZone::ALL
+                .into_iter()
+                .map(|z| {
+                    let a_m2_year = typed.within(&format!("rate_{}", z.name()), 0.0001, 5.0);
+                    let worth_m2_years = typed.within(&format!("worth_{}", z.name()), 0.1, 100_000.0);
+                    (z, ZoneRate { a_m2_year, worth_m2_years })
+                })
+                .collect();
+            Box::new(move |s: &mut ShopSettings| s.estimates.zones = read.into_iter().collect())
+        }
+        "seam_times" => {
+            let mut minutes = |name: &str| Duration::minutes(typed.within(name, 0.0, 2000.0));
+            let (piece, m2, seam_m) = (minutes("piece"), minutes("m2"), minutes("seam_m"));
+            let (removal_m2, renewal) = (minutes("removal_m2"), minutes("renewal"));
+            let seams = SeamTimes {
+                piece,
+                m2,
+                seam_m,
+                removal_m2,
+                renewal,
+                flaws_m2: typed.within("flaws", 0.0, 2.0),
+                offcut_value: typed.within("offcut", 0.0, 100.0) / 100.0,
+                unseen_m: typed.money("unseen"),
+            };
+            Box::new(move |s: &mut ShopSettings| s.estimates.seams = seams)
+        }
+        other => {
+            return Err(Refusal::not_found(
+                format!("There is no form '{other}' on this page"),
+                "Open the page again and send it from there.",
+            ));
+        }
+    };
+    Ok(change)
+}
