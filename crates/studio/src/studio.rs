@@ -435,7 +435,8 @@ impl Studio {
             }
             // a whole history is read by other threads while this one takes it in; its numbers have no gaps
             while let Some(last) = rows.last().map(|row| row.seq) {
-                let starts = if rows.len() >= CATCH_UP { vec![last, last + CATCH_UP as u64] } else { Vec::new() };
+                let starts =
+                    if rows.len() >= CATCH_UP { vec![last, last + CATCH_UP as u64] } else { Vec::new() };
                 rows = std::thread::scope(|scope| {
                     let ahead: Vec<_> =
                         starts.into_iter().map(|seq| scope.spawn(move || self.read_on(seq))).collect();

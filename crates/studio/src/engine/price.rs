@@ -120,8 +120,8 @@ fn scope(
         .reduce(Thickness::max)
         .unwrap_or(Thickness::ZERO);
     let film_use = film.plan.as_ref().map_or(FilmUse::default(), |p| FilmUse {
-        length: p.length,
-        used: p.length * p.roll_width,
+        length: p.film_length(),
+        used: p.film_area(),
         on_car: p.pieces_area,
     });
     let outlook = match order.film {
@@ -188,14 +188,12 @@ fn network(
 
 fn materials(shop: &Shop, steps: &[PlannedStep], film: &FilmView) -> Vec<Material> {
     let mut materials = Vec::new();
-    if let Some(plan) = &film.plan
-        && plan.length > Length::ZERO
-    {
-        let cost = shop.rolls.iter().find(|r| r.id == plan.roll).map_or(Money::ZERO, |r| r.cost_m2);
+    for taken in film.plan.iter().flat_map(|p| p.rolls()).filter(|r| r.length > Length::ZERO) {
+        let cost = shop.rolls.iter().find(|r| r.id == taken.roll).map_or(Money::ZERO, |r| r.cost_m2);
         materials.push(Material {
-            label: format!("Film, {:.2} m of a {:.0} mm roll", plan.length.as_m(), plan.roll_width.as_mm()),
+            label: format!("Film, {:.2} m of a {:.0} mm roll", taken.length.as_m(), taken.width.as_mm()),
             kind: LineKind::Film,
-            quantity: Quantity::Area(plan.length * plan.roll_width),
+            quantity: Quantity::Area(taken.length * taken.width),
             unit_cost: cost,
         });
     }

@@ -127,7 +127,7 @@ fn record(entry: &JobEntry, shop: &Shop) -> (JobRecord, usize) {
     }
     let film_offered = taken.film;
     let cut = job.cut.as_ref().filter(|c| c.state == CutState::Cut);
-    let film_actual = cut.map_or(Area::ZERO, |c| c.length * c.roll_width);
+    let film_actual = cut.map_or(Area::ZERO, |c| c.film_area());
     let chemicals: Money = job
         .work
         .values()

@@ -184,6 +184,7 @@ fn drawn(at: &Sheet, view: &SidesView, best: Option<usize>) -> Markup {
             y: c.in_sight.as_m(),
             allowed: true,
             advised: best == Some(i),
+            beaten: false,
             words: format!(
                 "{}: {} now, {:.2} pieces renewed, {:.2} m in sight",
                 name(c),
@@ -193,6 +194,11 @@ fn drawn(at: &Sheet, view: &SidesView, best: Option<usize>) -> Markup {
             ),
         })
         .collect();
+    let all = dots.clone();
+    for dot in &mut dots {
+        // what it is dearer for, fewer renewals, is not in this drawing
+        dot.beaten = all.iter().any(|d| d.x <= dot.x && d.y <= dot.y && (d.x < dot.x || d.y < dot.y));
+    }
     dots.sort_by(|a, b| a.x.total_cmp(&b.x));
     let drawing = Front {
         title: "Price now against seam in sight".into(),
