@@ -46,8 +46,8 @@ mod tests {
     fn without_spots_the_table_stands() {
         let m = method();
         let same = from_other_cars(&m, &[]).removal_per_pass;
-        assert!((same.mean - m.removal_per_pass.mean).abs() < Thickness::um(1e-9));
-        assert!((same.unsure - m.removal_per_pass.unsure).abs() < Thickness::um(1e-9));
+        assert!((same.mean - m.removal_per_pass.mean).as_um().abs() < 1e-9);
+        assert!((same.unsure - m.removal_per_pass.unsure).as_um().abs() < 1e-9);
     }
 
     #[test]

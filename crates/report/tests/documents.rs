@@ -222,6 +222,7 @@ fn full_job() -> Job {
         ],
     }];
     job.changes = vec![ChangeOrder {
+        strokes: Default::default(),
         no: ChangeNo(1),
         at: at("2025-05-16T10:00:00Z"),
         by: "Bea".into(),

@@ -346,7 +346,14 @@ fn hood(spots: usize) -> PanelMap {
 
 #[test]
 fn a_front_shows_what_is_allowed() {
-    let dot = |x, y, allowed| FrontDot { x, y, allowed, advised: x == 1.5, words: format!("{x} for {y}") };
+    let dot = |x, y, allowed| FrontDot {
+        x,
+        y,
+        allowed,
+        advised: x == 1.5,
+        beaten: false,
+        words: format!("{x} for {y}"),
+    };
     let mut choices = Front {
         title: "Hood".into(),
         across: "taken, µm".into(),

@@ -160,7 +160,7 @@ const PAGES: [&str; 17] = [
     "/record?before=3",
 ];
 
-const POSTS: [&str; 23] = [
+const POSTS: [&str; 24] = [
     "/who",
     "/day/step",
     "/day/air",

@@ -174,7 +174,7 @@ async fn film_comes_from_two_rolls_where_one_does_not_hold_all() {
     let stamp = studio::Stamp { by: "Ines".into(), ..studio::Stamp::default() };
     let need = desk.film().plan.unwrap().length;
     // every roll is counted anew, with less than all pieces need
-    for roll in desk.studio.shop().unwrap().rolls {
+    for roll in desk.studio.shop().unwrap().rolls.clone() {
         let short = job::Roll { left: need * 0.7, film: "clear".into(), ..roll };
         desk.studio.receive_roll(&stamp, &short).unwrap();
     }
