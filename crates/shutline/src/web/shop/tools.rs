@@ -16,8 +16,8 @@ pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
     let tools = &shop.settings.tools;
     let typed = returned.or(begin(FORM, shop).with("tools", words(tools)));
     html! {
-        section aria-labelledby="tools" {
-            h2 #tools { "Tools" }
+        section aria-labelledby="tools-head" {
+            h2 #tools-head { "Tools" }
             @if tools.is_empty() { (layout::empty(html! { p { "No tool is counted: the plan takes it that there are enough." } })) }
             @else { p { "The plan counts: " (words(tools)) "." } }
             div.folds {
@@ -52,10 +52,11 @@ fn read(text: &str) -> Option<Vec<Tool>> {
 pub(super) async fn tools(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let mut typed = typed.named(FORM);
     let tools = read(&typed.text("tools"));
-    if tools.is_none() {
+    // an empty field means none; a form without it says nothing
+    if tools.is_none() || typed.all("tools").next().is_none() {
         typed.complain("tools", "Write name and number, with commas between: polisher 2, lift 1.");
     }
-    answer(desk, typed, "tools", move |settings| {
+    answer(desk, typed, "tools-head", move |settings| {
         settings.tools = tools.unwrap_or_default();
         Ok(())
     })

@@ -191,7 +191,7 @@ async fn markup_in_every_field_comes_out_as_text() {
     house
         .post("/shop/tools", &[("form", "tools"), ("tools", "polisher 2, lift 1")])
         .await
-        .goes_to("/shop#tools");
+        .goes_to("/shop#tools-head");
     house
         .post(
             "/shop/general",
