@@ -357,7 +357,7 @@ fn job_events() -> Vec<JobEvent> {
                 seams: vec!["front_fender/flare".into()],
                 pieces: 6,
                 unseen_m: Money::cents(20_00),
-                install: Money::cents(900_00),
+                install: Money::cents(90_000),
                 renewals: Money::cents(80_00),
                 expected: 0.4,
                 in_sight: Length::mm(410.0),

@@ -209,7 +209,7 @@ fn chain(random: &mut Sequence) -> (SeamProblem, String) {
             let (long, high) = (random.between(0.15, 0.5), random.between(0.3, 0.7));
             let (from, low) = (at, random.between(0.0, 0.3));
             at += long;
-            let (area, zone) = (long * high * random.between(0.6, 0.95), random.below(2) as usize);
+            let (area, zone) = (long * high * random.between(0.6, 0.95), random.below(2));
             text.push_str(&format!(" {area} {zone} {from} {at} {low} {}", low + high));
             Section {
                 name: format!("s{i}"),

@@ -19,7 +19,7 @@ impl Studio {
         seams: &[String],
         unseen_m: Money,
     ) -> Result<u64, Refusal> {
-        if !(Money::ZERO..=Money::cents(10_000_00)).contains(&unseen_m) {
+        if !(Money::ZERO..=Money::cents(1_000_000)).contains(&unseen_m) {
             return Err(Refusal::invalid(
                 "The price of a meter of seam is out of range",
                 "Enter from 0 to 10,000.",

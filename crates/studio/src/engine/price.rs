@@ -130,7 +130,7 @@ fn scope(
     };
     Ok(Scope {
         name: title.to_owned(),
-        network: network(order, steps, shop, &*learn::times(studio, shop)?.0)?,
+        network: network(order, steps, shop, &learn::times(studio, shop)?.0)?,
         materials: materials(shop, steps, film),
         film: film_use,
         renewals: outlook.as_ref().map(|o| renewals(o, shop)),

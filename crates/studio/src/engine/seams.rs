@@ -169,8 +169,8 @@ fn sections(parted: &Parted, room: Length) -> Vec<Section> {
     let mut drawn: BTreeMap<&PanelId, (Area, Area)> = BTreeMap::new();
     for part in &parted.parts {
         let (real, seen) = drawn.entry(&part.panel).or_default();
-        *real = *real + part.area;
-        *seen = *seen + part.outline.area();
+        *real += part.area;
+        *seen += part.outline.area();
     }
     parted
         .parts

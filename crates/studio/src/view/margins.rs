@@ -113,15 +113,15 @@ fn record(entry: &JobEntry, shop: &Shop) -> (JobRecord, usize) {
             untimed += 1;
         }
         let people = f64::from(if record.planned.skill.is_some() { record.planned.people.max(1) } else { 0 });
-        actual = actual + took * people;
+        actual += took * people;
         if !record.planned.room.is_empty() {
-            bays = bays + took;
+            bays += took;
         }
         // the same film step on the same panel a second time is work done again
         let pairs: Vec<(&str, &job::PanelId)> =
             record.planned.panels.iter().map(|p| (record.planned.step.as_str(), p)).collect();
         if record.planned.step == "lay_film" && pairs.iter().any(|p| seen.contains(p)) {
-            again = again + took * people;
+            again += took * people;
         }
         seen.extend(pairs);
     }

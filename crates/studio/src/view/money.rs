@@ -79,8 +79,8 @@ impl Studio {
                 let more = more.rounded(digits, prices.rounding);
                 let label = format!("Change order {}: {}", change.no, change.reason);
                 lines.push(MoneyLine { label, quantity: String::new(), net: more });
-                net = net + more;
-                tax = tax + (change.more - more);
+                net += more;
+                tax += change.more - more;
             }
             let rate = agreed_quote(job).and_then(|q| q.tax.amount().checked_div(q.net.amount()));
             let percent =

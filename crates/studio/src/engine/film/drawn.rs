@@ -104,11 +104,11 @@ pub(super) fn proposed(studio: &Studio, layout: &Layout, wish: &LayoutWish, shop
     };
     let rests = kept_rests(&instance, &drawn, &shop.settings);
     view.drawings = drawings(layout, &drawn, &rests, &view.pieces, None);
-    if view.problem.is_none() {
-        if let Some(plan) = plan(layout, &drawn) {
-            view.figures = figures(&plan, &drawn, layout);
-            view.plan = Some(plan);
-        }
+    if view.problem.is_none()
+        && let Some(plan) = plan(layout, &drawn)
+    {
+        view.figures = figures(&plan, &drawn, layout);
+        view.plan = Some(plan);
     }
     view
 }

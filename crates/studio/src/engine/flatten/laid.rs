@@ -34,6 +34,9 @@ pub fn way(name: &str, lines: &[Vec<[f64; 3]>]) -> Option<Way> {
     }
 }
 
+/// Corners of a closed line, mm.
+pub type Ring = Vec<[f64; 2]>;
+
 /// A panel laid flat in some way.
 #[derive(Clone, Debug)]
 pub struct Laid {
@@ -42,7 +45,7 @@ pub struct Laid {
     /// The pieces for nesting and cutting; none where one lies over itself.
     pub pieces: Vec<Piece>,
     /// Outlines with their cut-outs, mm, y down, where each flattening lies.
-    pub outlines: Vec<(Vec<[f64; 2]>, Vec<Vec<[f64; 2]>>)>,
+    pub outlines: Vec<(Ring, Vec<Ring>)>,
     /// The seams that parted it.
     pub seams: Vec<Cut>,
     /// Length of the cuts.
