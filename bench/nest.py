@@ -254,7 +254,7 @@ def table(results):
                 f"Written by `bench/nest.py`, {' and '.join(dates)}, commit {', '.join(commits)}, {processor()}, one thread each,",
                 "interleaved: the reference first, then `nest` for exactly the process CPU seconds that the reference had used, same",
                 "seed number. Every layout of both was checked with shapely, which neither uses; those of `nest` kept gap, margin and",
-                f"count; the reference's largest overlap was {max((r['largest_overlap'] for r in results.rows), default=0.0):.2g}..",
+                f"count; the reference's largest overlap was {max((r['largest_overlap'] for r in results.rows), default=0.0):.2g}.",
                 "`film_s` and `film_m` have a gap of 4 mm and a margin of 4 mm, since the reference keeps the gap to the edges too.",
                 "",
                 f"## A typical job: {JOB}, 30 pieces, 1520 mm, gap 4 mm, margin 5 mm",
