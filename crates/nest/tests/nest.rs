@@ -301,7 +301,7 @@ fn remainders_are_empty_and_large_enough() {
     );
 }
 
-/// Between two sloped pieces stays a triangle: no rectangle holds more than half of it.
+/// Beside a sloped piece stays a triangle: no rectangle holds more than half of it.
 #[test]
 fn a_remainder_that_is_no_rectangle_keeps_its_outline() {
     let slope =

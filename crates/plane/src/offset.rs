@@ -32,9 +32,7 @@ impl Outline {
         if by <= Length::ZERO {
             return vec![self.clone()];
         }
-        let mut parts = outlines(offset(self, -by.as_mm() / (ROUND_STEP / 2.0).cos()));
-        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
-        parts
+        largest_first(outlines(offset(self, -by.as_mm() / (ROUND_STEP / 2.0).cos())))
     }
 
     /// What lies within `by` of a line of points: corners rounded, ends square across the line. Nothing for fewer than
@@ -57,29 +55,19 @@ impl Outline {
 
     /// What lies in both: outer rings, largest first.
     pub fn common(&self, other: &Self) -> Vec<Self> {
-        let shapes = ring(self).overlay_as::<i64>(&ring(other), OverlayRule::Intersect, FillRule::NonZero);
-        let mut parts = outlines(shapes);
-        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
-        parts
+        largest_first(outlines(overlaid(self, std::slice::from_ref(other), OverlayRule::Intersect)))
     }
 
     /// The parts left after `cut` is taken away that have no hole in them, largest first.
     pub fn whole_without(&self, cut: &[Self]) -> Vec<Self> {
-        let clip: Vec<_> = cut.iter().map(ring).collect();
-        let shapes = ring(self).overlay_as::<i64>(&clip, OverlayRule::Difference, FillRule::NonZero);
-        let mut parts = outlines(shapes.into_iter().filter(|shape| shape.len() == 1).collect());
-        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
-        parts
+        let shapes = overlaid(self, cut, OverlayRule::Difference);
+        largest_first(outlines(shapes.into_iter().filter(|shape| shape.len() == 1).collect()))
     }
 
     /// What is left after `cut` is taken away: outer rings, largest first. A hole that `cut` leaves inside is not
     /// seen in them.
     pub fn without(&self, cut: &[Self]) -> Vec<Self> {
-        let clip: Vec<_> = cut.iter().map(ring).collect();
-        let shapes = ring(self).overlay_as::<i64>(&clip, OverlayRule::Difference, FillRule::NonZero);
-        let mut parts = outlines(shapes);
-        parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
-        parts
+        largest_first(outlines(overlaid(self, cut, OverlayRule::Difference)))
     }
 }
 
@@ -92,6 +80,16 @@ fn ring(outline: &Outline) -> Vec<[f64; 2]> {
 fn offset(outline: &Outline, by: f64) -> Shapes {
     let style = OutlineStyle::new(by).line_join(LineJoin::Round(ROUND_STEP));
     ring(outline).outline_as::<i64>(&style)
+}
+
+fn overlaid(subject: &Outline, others: &[Outline], rule: OverlayRule) -> Shapes {
+    let others: Vec<_> = others.iter().map(ring).collect();
+    ring(subject).overlay_as::<i64>(&others, rule, FillRule::NonZero)
+}
+
+fn largest_first(mut parts: Vec<Outline>) -> Vec<Outline> {
+    parts.sort_by(|a, b| b.area().total_cmp(&a.area()));
+    parts
 }
 
 /// The outer ring of each shape.

@@ -441,11 +441,12 @@ impl Studio {
                     let ahead: Vec<_> =
                         starts.into_iter().map(|seq| scope.spawn(move || self.read_on(seq))).collect();
                     rows.into_iter().for_each(|row| state.take_in(row));
-                    let mut next = Vec::new();
+                    let (mut next, mut end): (Vec<Happened>, u64) = (Vec::new(), last);
                     for thread in ahead {
                         let read = thread.join().unwrap_or_else(|_| Err(broken("reading stopped")))?;
-                        // what was written between the two reads would leave a gap
-                        if next.len() % CATCH_UP == 0 {
+                        // what was written between the two reads would leave a gap: it is read in the next round
+                        if read.first().is_some_and(|row| row.seq == end + 1) {
+                            end = read.last().map_or(end, |row| row.seq);
                             next.extend(read);
                         }
                     }

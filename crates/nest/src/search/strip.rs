@@ -96,20 +96,33 @@ fn sprint(
     shortest: f64,
     tell: &dyn Fn(f64),
 ) {
-    let origin = board.space.low[0];
     let mut share = SPRINT.0;
     while share >= SPRINT.1 && worker.goes_on() && best.end > shortest + 1e-9 {
-        board.restore(&best.spots);
-        let end = shrunk(board, worker, best.end, origin, share).max(shortest);
-        cut_to(board, end);
-        if worker.separate(board, &HASTE).is_ok() {
-            *best = Packed { spots: board.spots(), end: tight(board, shortest) };
-            tell(best.end);
-            share = (share * 1.5).min(SPRINT.0);
-        } else {
-            share *= 0.7;
-        }
+        let shorter = attempt(board, worker, best, shortest, share, &HASTE, tell);
+        share = if shorter { (share * 1.5).min(SPRINT.0) } else { share * 0.7 };
     }
+}
+
+/// One attempt to shorten the best layout by a share; whether it came.
+fn attempt(
+    board: &mut Board<'_>,
+    worker: &mut Worker<'_>,
+    best: &mut Packed,
+    shortest: f64,
+    share: f64,
+    patience: &Patience,
+    tell: &dyn Fn(f64),
+) -> bool {
+    board.restore(&best.spots);
+    let origin = board.space.low[0];
+    let end = shrunk(board, worker, best.end, origin, share).max(shortest);
+    cut_to(board, end);
+    let shorter = worker.separate(board, patience).is_ok();
+    if shorter {
+        *best = Packed { spots: board.spots(), end: tight(board, shortest) };
+        tell(best.end);
+    }
+    shorter
 }
 
 /// Shortens to a share less; pieces right of a random line move left by as much.
@@ -173,17 +186,10 @@ fn press(
     shortest: f64,
     tell: &dyn Fn(f64),
 ) {
-    let origin = board.space.low[0];
     let from = worker.effort.used();
     while worker.goes_on() && best.end > shortest + 1e-9 {
         let done = ((worker.effort.used() - from) / (worker.until - from).max(1e-9)).clamp(0.0, 1.0);
         let share = PRESSING.0 * (PRESSING.1 / PRESSING.0).powf(done);
-        board.restore(&best.spots);
-        let end = shrunk(board, worker, best.end, origin, share).max(shortest);
-        cut_to(board, end);
-        if worker.separate(board, &PRESS).is_ok() {
-            *best = Packed { spots: board.spots(), end: tight(board, shortest) };
-            tell(best.end);
-        }
+        attempt(board, worker, best, shortest, share, &PRESS, tell);
     }
 }
