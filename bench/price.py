@@ -2,9 +2,8 @@
 
     python bench/price.py [--quick] [--binary target/release/examples/study]     writes docs/bench-price.md
 
-References, none of them ours: numpy redraws a PERT network; scipy's `milp` (HiGHS) solves the seam chains as set
-partitioning, with pieces priced anew here from the formula on the page; scipy's gamma gives Gamma-Poisson intervals. CPU
-seconds are process CPU seconds of one thread.
+Reference, not ours: scipy's `milp` (HiGHS) solves the seam chains as set partitioning, with pieces priced anew here from
+the formula on the page. CPU seconds are process CPU seconds of one thread.
 """
 
 import argparse

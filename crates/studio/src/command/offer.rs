@@ -55,26 +55,11 @@ impl Studio {
         Ok(OfferNo(no))
     }
 
-    /// The customer agrees to an option.
+    /// The customer agrees to an option, by name and, where there are strokes, by a drawn signature.
     ///
     /// # Errors
-    /// When offer or option are unknown, the offer has run out, or another was accepted.
+    /// When offer or option are unknown, the offer has run out, another was accepted, or the drawing makes no sense.
     pub fn accept(
-        &self,
-        id: &JobId,
-        stamp: &Stamp,
-        offer: OfferNo,
-        option: &str,
-        name: &str,
-    ) -> Result<u64, Refusal> {
-        self.accept_drawn(id, stamp, offer, option, name, &Strokes::default())
-    }
-
-    /// The customer agrees to an option, with a signature drawn beside the name.
-    ///
-    /// # Errors
-    /// As [`Studio::accept`], or when the drawing makes no sense.
-    pub fn accept_drawn(
         &self,
         id: &JobId,
         stamp: &Stamp,
@@ -169,26 +154,11 @@ impl Studio {
         Ok(no)
     }
 
-    /// The customer answers a change order.
+    /// The customer answers a change order, by name and, where there are strokes, by a drawn signature.
     ///
     /// # Errors
-    /// When it is unknown or answered already, or no name is given.
+    /// When it is unknown or answered already, no name is given, or the drawing makes no sense.
     pub fn answer_change(
-        &self,
-        id: &JobId,
-        stamp: &Stamp,
-        no: ChangeNo,
-        agreed: bool,
-        name: &str,
-    ) -> Result<u64, Refusal> {
-        self.answer_change_drawn(id, stamp, no, agreed, name, &Strokes::default())
-    }
-
-    /// The customer answers a change order, with a signature drawn beside the name.
-    ///
-    /// # Errors
-    /// As [`Studio::answer_change`], or when the drawing makes no sense.
-    pub fn answer_change_drawn(
         &self,
         id: &JobId,
         stamp: &Stamp,

@@ -39,7 +39,7 @@ impl Studio {
                     let options = job.offers.last().map(|o| o.options.clone()).unwrap_or_default();
                     if let Some(chosen) = options.iter().find(|o| o.advised).or(options.first()) {
                         notes.push(format!("Reckoned as if '{}' were agreed to.", chosen.title));
-                        self.accept(id, stamp, offer, &chosen.id, &stamp.by)?;
+                        self.accept(id, stamp, offer, &chosen.id, &stamp.by, &job::Strokes::default())?;
                     }
                 }
             }

@@ -199,7 +199,7 @@ impl Story<'_> {
         let options = &entry.job.offers.last().map(|o| o.options.clone()).unwrap_or_default();
         let chosen =
             options.iter().find(|o| o.advised).or(options.first()).map(|o| o.id.clone()).unwrap_or_default();
-        self.studio.accept(&self.id, &self.by(), offer, &chosen, &customer)?;
+        self.studio.accept(&self.id, &self.by(), offer, &chosen, &customer, &job::Strokes::default())?;
         self.wait(5);
         self.studio.set_route(&self.id, &self.by())?;
         Ok(())

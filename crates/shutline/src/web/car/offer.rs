@@ -421,7 +421,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             }
             let strokes = sign::read(typed)?;
             at.save(typed, at.to(Stage::Route), move |s, id, stamp| {
-                s.accept_drawn(id, stamp, offer, &option, &name, &strokes).map(drop)
+                s.accept(id, stamp, offer, &option, &name, &strokes).map(drop)
             })
             .await?
         }
@@ -445,7 +445,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Answer, Refusal
             let to = if agreed { at.to(Stage::Route) } else { format!("{}#changes", at.path()) };
             let strokes = sign::read(typed)?;
             at.save(typed, to, move |s, id, stamp| {
-                s.answer_change_drawn(id, stamp, no, agreed, &name, &strokes).map(drop)
+                s.answer_change(id, stamp, no, agreed, &name, &strokes).map(drop)
             })
             .await?
         }
