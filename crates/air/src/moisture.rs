@@ -114,7 +114,7 @@ fn over_dew_point(surface: Temperature, dew_point: Option<Temperature>) -> Reaso
         )
     };
     let reason =
-        format!("surface {s:.1} °C, dew point {dew:.1} °C: {margin:.1} °C over it, {MARGIN:.0} °C wanted");
+        format!("surface {s:.1} °C, dew point {dew:.1} °C: {margin:.1} K over it, {MARGIN:.0} K wanted");
     Reason { ruling, reason, hint, source: MARGIN_SOURCE.into() }
 }
 

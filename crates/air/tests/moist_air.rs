@@ -82,7 +82,7 @@ fn a_panel_must_lie_three_degrees_over_the_dew_point() {
     assert_eq!(cold.verdict.ruling, Ruling::Unfit);
     assert_eq!(
         cold.verdict.reasons[0].reason,
-        "surface 16.0 °C, dew point 13.2 °C: 2.8 °C over it, 3 °C wanted"
+        "surface 16.0 °C, dew point 13.2 °C: 2.8 K over it, 3 K wanted"
     );
     assert_eq!(
         cold.verdict.reasons[0].hint,

@@ -1,9 +1,9 @@
 //! What happens to a job.
 
 use crate::{
-    Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, Customer, CutPlan, Finding, FindingNo, Handover,
+    Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, ClaimAnswer, Customer, CutPlan, Finding, FindingNo, Handover,
     LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place,
-    Reading, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
+    Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -290,6 +290,18 @@ pub enum JobEvent {
     Claimed {
         /// The claim.
         claim: Claim,
+    },
+    /// The shop answered a claim.
+    ClaimAnswered {
+        /// Which, counted from 0.
+        index: usize,
+        /// What was said.
+        answer: ClaimAnswer,
+    },
+    /// A reminder was written anew, sent by somebody, or left; it replaces the one about the same thing.
+    ReminderSet {
+        /// The reminder.
+        reminder: Reminder,
     },
     /// A remark.
     Noted {

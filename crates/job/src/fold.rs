@@ -3,7 +3,7 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
     FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
-    PanelShape, PictureEntry, Piece, PlannedStep, Reading, RouteSheet, SeamChoice, SidePlan, Signature, Span,
+    PanelShape, PictureEntry, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Span,
     StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;
@@ -121,6 +121,8 @@ pub struct Job {
     pub visits: Vec<Visit>,
     /// Claims.
     pub claims: Vec<Claim>,
+    /// Reminders that a person has had in hands; one about a thing.
+    pub reminders: Vec<Reminder>,
     /// Remarks.
     pub notes: Vec<Note>,
     /// Why it was called off, if it was.
@@ -277,6 +279,15 @@ impl Job {
                 }
             }
             JobEvent::Claimed { claim } => self.claims.push(claim),
+            JobEvent::ClaimAnswered { index, answer } => {
+                if let Some(claim) = self.claims.get_mut(index) {
+                    claim.answer = Some(answer);
+                }
+            }
+            JobEvent::ReminderSet { reminder } => {
+                self.reminders.retain(|r| r.about != reminder.about);
+                self.reminders.push(reminder);
+            }
             JobEvent::Noted { note } => self.notes.push(note),
             JobEvent::CalledOff { why } => self.called_off = Some(why),
         }
@@ -314,6 +325,7 @@ impl Job {
         const SOMEBODY: &str = "the customer";
         let mut job = self.clone();
         job.customer = Customer::default();
+        job.reminders.clear();
         job.acceptance.iter_mut().for_each(|a| a.strokes = Strokes::default());
         job.changes.iter_mut().for_each(|c| c.strokes = Strokes::default());
         let signatures = job.arrival.iter_mut().filter_map(|a| a.signed.as_mut());

@@ -14,6 +14,7 @@ mod id;
 mod offer;
 mod order;
 mod reading;
+mod reminder;
 mod shape;
 mod shop;
 mod shop_event;
@@ -30,15 +31,16 @@ pub use film::{CutPlacement, CutPlan, CutState, LaidPiece, LayoutWish, OneLot, P
 pub use finding::{Finding, FindingKind, Severity};
 pub use fold::{Job, Stage};
 pub use gauge::{FoilReading, GaugeCheck, GaugeStudy, StudyReading};
-pub use handover::{Claim, Handover, Visit, VisitState};
+pub use handover::{Claim, ClaimAnswer, ClaimKind, Handover, Visit, VisitState};
 pub use history::{CarEvent, CarHistory, FilmOnCar, Removal};
 pub use id::{ChangeNo, FindingNo, JobId, OfferNo, PanelId, PictureId, Place, StepNo};
 pub use offer::{Acceptance, ChangeOrder, ChangeState, Offer, OfferLine, OfferOption, Quote, Strokes};
 pub use order::{CoatTarget, Coverage, Finish, Order};
 pub use reading::{Moment, Reading};
+pub use reminder::{Reminder, ReminderState};
 pub use shape::{CutZone, PanelCuts, PanelShape, SeamChoice, SeamPlanFound, Taken, Tape, ZoneRule};
 pub use shop::{
-    AirReading, Bay, Booking, Cutter, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
+    AirReading, Bay, Booking, ClockForm, Cutter, DateForm, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
     Shop, ShopSettings, TaxRule, Tool, UnitSystem,
 };
 pub use shop_event::ShopEvent;

@@ -17,6 +17,44 @@ pub enum UnitSystem {
     Us,
 }
 
+/// How times of day are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ClockForm {
+    /// `16:05`.
+    #[default]
+    Hours24,
+    /// `4:05 pm`.
+    Hours12,
+}
+
+impl ClockForm {
+    /// Whether nobody has chosen another.
+    pub fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// How days are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DateForm {
+    /// `Fri, May 23, 2025`.
+    #[default]
+    MonthFirst,
+    /// `Fri 23 May 2025`.
+    DayFirst,
+    /// `Fri 2025-05-23` (ISO 8601).
+    Iso,
+}
+
+impl DateForm {
+    /// Whether nobody has chosen another.
+    pub fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
 /// What somebody may see and do here.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -356,6 +394,12 @@ pub struct ShopSettings {
     pub time_zone: String,
     /// Units shown.
     pub units: UnitSystem,
+    /// How times of day are written.
+    #[serde(skip_serializing_if = "ClockForm::is_default")]
+    pub clock: ClockForm,
+    /// How days are written.
+    #[serde(skip_serializing_if = "DateForm::is_default")]
+    pub dates: DateForm,
     /// Paper of documents: `a4` or `us-letter`.
     pub paper: String,
     /// Whether everything here is invented.
@@ -419,6 +463,8 @@ impl Default for ShopSettings {
             address: String::new(),
             time_zone: "UTC".into(),
             units: UnitSystem::Metric,
+            clock: ClockForm::default(),
+            dates: DateForm::default(),
             paper: "a4".into(),
             demo: false,
             people: Vec::new(),
@@ -541,6 +587,11 @@ impl Shop {
             ShopEvent::LotReceived { product, lot } => {
                 if let Some(product) = self.products.iter_mut().find(|p| p.name == product) {
                     product.lots.push(lot);
+                }
+            }
+            ShopEvent::LotDisposed { product, lot, .. } => {
+                if let Some(product) = self.products.iter_mut().find(|p| p.name == product) {
+                    product.lots.retain(|l| l.lot != lot);
                 }
             }
             ShopEvent::ProductUsed { product, lot, amount, .. } => {

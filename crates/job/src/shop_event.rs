@@ -75,6 +75,15 @@ pub enum ShopEvent {
         /// The lot.
         lot: Lot,
     },
+    /// A lot left the shelf unused: expired, spoilt, given away.
+    LotDisposed {
+        /// The product.
+        product: String,
+        /// The lot.
+        lot: String,
+        /// Why.
+        why: String,
+    },
     /// A product was used.
     ProductUsed {
         /// The product.

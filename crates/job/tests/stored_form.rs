@@ -409,6 +409,34 @@ fn job_events() -> Vec<JobEvent> {
                 why: "stone".into(),
                 at: noon(),
                 pictures: Vec::new(),
+                ..Claim::default()
+            },
+        },
+        JobEvent::Claimed {
+            claim: Claim {
+                panel: "hood".into(),
+                piece: Some("hood-2".into()),
+                what: "chip through the film".into(),
+                why: String::new(),
+                at: noon(),
+                pictures: vec!["00ff".into()],
+                kind: Some(ClaimKind::Chip),
+                spot: Some([0.25, 0.5]),
+                since: Some(date(2026, 5, 1)),
+                answer: None,
+            },
+        },
+        JobEvent::ClaimAnswered {
+            index: 1,
+            answer: ClaimAnswer { at: noon(), by: "Nadia".into(), text: "we renew the piece".into() },
+        },
+        JobEvent::ReminderSet {
+            reminder: Reminder {
+                about: "visit-0".into(),
+                text: "Dear Ilse".into(),
+                state: ReminderState::Sent,
+                at: noon(),
+                by: "Nadia".into(),
             },
         },
         JobEvent::Noted { note: Note { at: noon(), by: "Nadia".into(), text: "call before ten".into() } },
@@ -466,6 +494,8 @@ fn shop_events() -> Vec<ShopEvent> {
     };
     let settings = ShopSettings {
         name: "Saltmarsh".into(),
+        clock: ClockForm::Hours12,
+        dates: DateForm::Iso,
         people: vec![Person { name: "Mei".into(), ..Person::default() }],
         estimates: Estimates { learn_times: false, ..Estimates::default() },
         bays: vec![Bay { name: "Bay 1".into(), places: 1, volume: Volume::m3(160.0), ..Bay::default() }],
@@ -508,6 +538,11 @@ fn shop_events() -> Vec<ShopEvent> {
         ShopEvent::OffcutDiscarded { id: "0001-1".into() },
         ShopEvent::ProductSet { product },
         ShopEvent::LotReceived { product: "iron remover".into(), lot },
+        ShopEvent::LotDisposed {
+            product: "iron remover".into(),
+            lot: "L100".into(),
+            why: "expired".into(),
+        },
         ShopEvent::ProductUsed {
             product: "iron remover".into(),
             lot: "L101".into(),

@@ -7,6 +7,7 @@
 mod calendar;
 mod car;
 mod drawn;
+mod film_map;
 mod front;
 mod hatch;
 mod label;
@@ -19,6 +20,7 @@ mod strip;
 
 pub use calendar::{Bar, BarKind, Calendar, Day, Row, calendar};
 pub use car::{Mark, car_mini, car_panels, car_sheet, car_view};
+pub use film_map::{FilmPiece, film_sheet, film_view};
 pub use front::{Front, FrontDot, front};
 pub use hatch::{Hatch, key_swatch};
 pub use nest::{NestPiece, NestSheet, Remainder, nest};

@@ -8,6 +8,7 @@ pub mod words;
 
 mod error;
 mod font;
+mod told;
 mod typeset;
 
 pub use document::Document;

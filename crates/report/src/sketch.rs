@@ -1,16 +1,16 @@
 //! From views to drawings: what pages and documents both draw.
 
 use crate::drawing::{
-    Bar, BarKind, Calendar, Contour, Day, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet, PanelMap,
+    Bar, BarKind, Calendar, Contour, Day, FilmPiece, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet, PanelMap,
     Remainder, Row, Severity, Spot, StretchMap,
 };
 use crate::words::Words;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
-use job::{Finding, Moment, PanelId};
+use job::{Claim, Finding, Moment, PanelId};
 use plane::{Bounds, Outline, Point};
 use std::collections::BTreeMap;
 use studio::view::{
-    CalendarView, ClearContour, CutDrawing, FlatView, LaneKind, Nearness, PanelSurvey, StretchKind,
+    CalendarView, ClearContour, CutDrawing, FlatView, LaneKind, Nearness, OnCar, PanelSurvey, StretchKind,
 };
 use units::{Duration, Length, Thickness};
 
@@ -27,6 +27,68 @@ pub fn mark(finding: &Finding) -> Mark {
         words: format!("{}, {}", finding.kind.title(), finding.severity.title()),
         href: None,
     }
+}
+
+/// Film on a car as it can be tapped: hatched as film, or by the claims on the piece as a whole. Pieces of one panel that
+/// nothing tells apart on the drawing are drawn as one.
+pub fn film(on_car: &[OnCar], claims: &[Claim], href: impl Fn(&str) -> Option<String>) -> Vec<FilmPiece> {
+    let mut pieces: Vec<FilmPiece> = Vec::new();
+    for p in on_car {
+        let drawn = p.outline_mm.is_empty();
+        if drawn && pieces.iter().any(|q| q.panel == p.laid.panel.0 && q.corners.is_empty()) {
+            continue;
+        }
+        let own = |c: &&Claim| {
+            c.panel == p.laid.panel && c.piece.as_ref().is_some_and(|piece| drawn || *piece == p.laid.piece)
+        };
+        let whole = claims.iter().filter(own).filter(|c| c.spot.is_none()).map(|c| claimed(c).hatch()).max();
+        let count = claims.iter().filter(own).count();
+        let here = on_car.iter().filter(|q| drawn && q.laid.panel == p.laid.panel).count();
+        let named = if here > 1 {
+            format!("{here} pieces")
+        } else {
+            format!("piece {}", p.laid.piece)
+        };
+        let said = match count {
+            0 => String::new(),
+            1 => ", 1 claim".to_owned(),
+            n => format!(", {n} claims"),
+        };
+        pieces.push(FilmPiece {
+            piece: p.laid.piece.clone(),
+            panel: p.laid.panel.0.clone(),
+            corners: p.outline_mm.iter().map(|[x, y]| (Length::mm(*x), Length::mm(*y))).collect(),
+            hatch: whole.unwrap_or(Hatch::Film),
+            words: format!("Film on {}, {named}{said}", p.laid.panel.title().to_lowercase()),
+            href: href(&p.laid.piece),
+        });
+    }
+    pieces
+}
+
+/// A claim on the drawing, by its number counted from 1.
+pub fn claim_mark(number: u32, claim: &Claim) -> Mark {
+    let [u, v] = claim.spot.unwrap_or([0.5, 0.5]);
+    Mark {
+        number,
+        panel: claim.panel.0.clone(),
+        u,
+        v,
+        size: None,
+        // A piece as a whole is hatched itself; without film the panel is.
+        whole_panel: claim.spot.is_none() && claim.piece.is_none(),
+        severity: claimed(claim),
+        words: match claim.kind {
+            Some(kind) => format!("Claim, {}", kind.title().to_lowercase()),
+            None => "Claim".to_owned(),
+        },
+        href: None,
+    }
+}
+
+/// An open claim is drawn as the worst finding, one that was answered as the middle one.
+const fn claimed(claim: &Claim) -> Severity {
+    if claim.answer.is_some() { Severity::Marked } else { Severity::Deep }
 }
 
 /// How bad, as it is drawn.
@@ -287,7 +349,7 @@ pub fn seam_front(flat: &FlatView, words: &Words) -> Option<Front> {
 }
 
 /// Some days of a plan, `width` px wide.
-pub fn calendar(view: &CalendarView, width: f64, href: impl Fn(&str, u32) -> Option<String>) -> Calendar {
+pub fn calendar(view: &CalendarView, width: f64, words: &Words, href: impl Fn(&str, u32) -> Option<String>) -> Calendar {
     let at = |t: Timestamp| since(view.from, t, &view.zone);
     let days = view.hours.iter().enumerate().map(|(i, (date, open))| {
         let midnight = Duration::minutes(24.0 * 60.0 * i as f64);
@@ -337,9 +399,10 @@ pub fn calendar(view: &CalendarView, width: f64, href: impl Fn(&str, u32) -> Opt
         }
     }
     let now = at(view.now);
-    let clock = view.now.to_zoned_datetime(view.zone.clone()).strftime("%-H:%M").to_string();
+    let clock = words.clock(view.now);
     Calendar {
-        title: format!("Plan from {}", view.from.strftime("%a, %b %-d, %Y")),
+        title: format!("Plan from {}", words.date(view.from)),
+        hours: (0..=24).map(|h| words.times.hour(h)).collect(),
         days: days.collect(),
         rows,
         bars,

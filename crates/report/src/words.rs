@@ -1,16 +1,17 @@
 //! Figures, days and amounts as they are written on paper, in the shop's units, zone and currency.
 
 use crate::document::Cell;
+use crate::told::in_us_units;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Shop, UnitSystem};
-use studio::Figure;
+use studio::{Figure, Times};
 use units::{Area, Currency, Duration, Length, Money, Thickness, Volume};
 
 /// How one shop writes.
 #[derive(Clone, Debug)]
 pub struct Words {
-    /// Its time zone.
-    pub zone: TimeZone,
+    /// How it writes days and times.
+    pub times: Times,
     /// Its units.
     pub units: UnitSystem,
     /// Its currency.
@@ -20,32 +21,36 @@ pub struct Words {
 impl Words {
     /// As the shop has set it.
     pub fn of(shop: &Shop, zone: &TimeZone) -> Self {
-        Self { zone: zone.clone(), units: shop.settings.units, currency: shop.settings.prices.currency }
+        Self {
+            times: Times { zone: zone.clone(), ..Times::of(shop) },
+            units: shop.settings.units,
+            currency: shop.settings.prices.currency,
+        }
     }
 
     /// Day and time: `Wed, May 14, 8:05`.
     pub fn moment(&self, at: Timestamp) -> String {
-        at.to_zoned_datetime(self.zone.clone()).strftime("%a, %b %-d, %-H:%M").to_string()
+        self.times.moment(at)
     }
 
     /// Time alone: `8:05`.
     pub fn clock(&self, at: Timestamp) -> String {
-        at.to_zoned_datetime(self.zone.clone()).strftime("%-H:%M").to_string()
+        self.times.clock(at)
     }
 
     /// Day with its year: `Fri, May 23, 2025`.
     pub fn day(&self, at: Timestamp) -> String {
-        self.date(at.to_zoned_datetime(self.zone.clone()).date())
+        self.date(self.times.day_of(at))
     }
 
     /// Day with its year: `Fri, May 23, 2025`.
     pub fn date(&self, date: Date) -> String {
-        date.strftime("%a, %b %-d, %Y").to_string()
+        self.times.date(date)
     }
 
     /// From and to, the day once if it is the same: `Wed, May 14, 8:00 to 13:10`.
     pub fn span(&self, from: Timestamp, to: Timestamp) -> String {
-        let day = |t: Timestamp| t.to_zoned_datetime(self.zone.clone()).date();
+        let day = |t: Timestamp| self.times.day_of(t);
         let end = if day(from) == day(to) { self.clock(to) } else { self.moment(to) };
         format!("{} to {end}", self.moment(from))
     }
@@ -118,6 +123,14 @@ impl Words {
         }
     }
 
+    /// A sentence of a view with its quantities in the shop's units. Not for what people wrote.
+    pub fn told(&self, text: &str) -> String {
+        match self.units {
+            UnitSystem::Metric => text.to_owned(),
+            UnitSystem::Us => in_us_units(text),
+        }
+    }
+
     /// A figure of a view, in the shop's units, with its warning below it.
     pub fn figure(&self, figure: &Figure) -> Cell {
         let (value, pm, unit) = self.converted(figure);
@@ -126,7 +139,7 @@ impl Words {
             None => Cell::figure(value, &unit),
         };
         match &figure.warning {
-            Some(warning) => Cell::Lines { parts: vec![value, Cell::Late { text: warning.clone() }] },
+            Some(warning) => Cell::Lines { parts: vec![value, Cell::Late { text: self.told(warning) }] },
             None => value,
         }
     }
@@ -153,6 +166,8 @@ impl Words {
             "m²" => (1.0 / 0.092_903_04, -1, "ft²"),
             "mL" => (1.0 / 29.573_529_562_5, 1, "fl oz"),
             "L" => (1.0 / 3.785_411_784, 0, "gal"),
+            "°C" => return self.in_fahrenheit(figure),
+            "" => return (self.told(&figure.value), figure.plus_minus.clone(), String::new()),
             _ => return as_is(),
         };
         let one = |text: &str| -> Option<String> {
@@ -167,6 +182,20 @@ impl Words {
             None => None,
         };
         (value, pm, unit.to_owned())
+    }
+
+    /// A temperature: its half-width is a difference.
+    fn in_fahrenheit(&self, figure: &Figure) -> (String, Option<String>, String) {
+        let told = |number: &str, unit: &str| {
+            let text = in_us_units(&format!("{number} {unit}"));
+            text.strip_suffix(" °F").map(str::to_owned)
+        };
+        let pm = figure.plus_minus.as_deref().map(|pm| told(pm, "K"));
+        match (told(&figure.value, "°C"), pm) {
+            (Some(value), None) => (value, None, "°F".to_owned()),
+            (Some(value), Some(Some(pm))) => (value, Some(pm), "°F".to_owned()),
+            _ => (figure.value.clone(), figure.plus_minus.clone(), figure.unit.clone()),
+        }
     }
 }
 
@@ -184,9 +213,14 @@ pub(crate) fn counted(n: usize, one: &str, many: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use job::{ClockForm, DateForm};
 
     fn shop(units: UnitSystem) -> Words {
-        Words { zone: TimeZone::UTC, units, currency: Currency::USD }
+        Words {
+            times: Times { zone: TimeZone::UTC, clock: ClockForm::Hours24, dates: DateForm::MonthFirst },
+            units,
+            currency: Currency::USD,
+        }
     }
 
     #[test]

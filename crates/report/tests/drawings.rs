@@ -418,6 +418,7 @@ fn week(width: f64) -> Calendar {
         entry: None,
     };
     Calendar {
+        hours: Vec::new(),
         title: "Week of May 12".into(),
         days: vec![
             day("Mon 12", open),
@@ -473,6 +474,7 @@ fn a_week_keeps_its_words_apart_at_any_width() {
 #[test]
 fn an_empty_calendar_is_still_a_drawing() {
     let empty = Calendar {
+        hours: Vec::new(),
         title: "Nothing".into(),
         days: vec![],
         rows: vec![],

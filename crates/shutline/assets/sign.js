@@ -40,6 +40,44 @@ for (const field of document.querySelectorAll("[data-sign]")) {
     drawing.push([x, y]);
     show();
   });
+  // With the keyboard the pen is moved by arrows; Space sets it down and lifts it.
+  const pen = { x: WIDE / 8, y: HIGH / 2, down: false };
+  const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+  const tip = document.createElementNS("http://www.w3.org/2000/svg", "circle");
+  tip.setAttribute("r", "9");
+  tip.setAttribute("class", "tip");
+  const point = () => {
+    tip.setAttribute("cx", pen.x);
+    tip.setAttribute("cy", pen.y);
+    tip.classList.toggle("down", pen.down);
+  };
+  svg.tabIndex = 0;
+  svg.setAttribute("role", "application");
+  svg.addEventListener("focus", () => svg.matches(":focus-visible") && (svg.append(tip), point()));
+  svg.addEventListener("blur", () => ((pen.down = false), tip.remove()));
+  svg.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const arrow = ARROWS[event.key];
+    if (event.key === " ") {
+      pen.down = !pen.down;
+      if (pen.down) {
+        strokes.push([[pen.x, pen.y]]);
+        show();
+      }
+    } else if (arrow) {
+      const step = event.shiftKey ? 40 : 12;
+      pen.x = Math.max(0, Math.min(WIDE, pen.x + arrow[0] * step));
+      pen.y = Math.max(0, Math.min(HIGH, pen.y + arrow[1] * step));
+      if (pen.down) {
+        strokes.at(-1).push([pen.x, pen.y]);
+        show();
+      }
+    } else return;
+    svg.append(tip);
+    point();
+    event.preventDefault();
+  });
+
   for (const end of ["pointerup", "pointercancel"]) svg.addEventListener(end, () => (drawing = null));
   clear.addEventListener("click", () => {
     strokes.length = 0;

@@ -14,10 +14,12 @@ pub mod reckoning;
 pub mod refusal;
 pub mod searching;
 mod studio;
+pub mod times;
 pub mod view;
 
 pub use clock::Clock;
 pub use figure::Figure;
 pub use refusal::{Refusal, RefusalKind};
 pub use studio::{Before, Changes, JobEntry, Stamp, Studio, body_of, zone_of};
+pub use times::Times;
 pub use units::Explained;

@@ -5,9 +5,9 @@ use crate::compute::Results;
 use crate::reckoning::Reckonings;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::searching::Searches;
-use crate::view::SearchIndex;
+use crate::view::{Owed, SearchIndex};
 use body::{Body, Style};
-use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use jiff::{SignedDuration, Timestamp, civil::Date, tz::TimeZone};
 use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent, Stored};
 use journal::{AppendError, Expected, Journal, NewEvent, Recorded, Slate, Stream};
 use serde::Serialize;
@@ -84,6 +84,7 @@ struct State {
     /// Those of them that are open: few, however many there have been.
     open: BTreeSet<JobId>,
     index: SearchIndex,
+    owed: Owed,
     cars: BTreeMap<String, (u64, Arc<CarHistory>)>,
 }
 
@@ -245,6 +246,15 @@ impl Studio {
             found.into_iter().partition(|e| e.job.is_open());
         let count = open.len() + closed.len();
         Ok((open.into_iter().chain(closed).skip(skip).take(most).cloned().collect(), count))
+    }
+
+    /// Jobs of which a customer could be reminded on one of these days, by number.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn owed(&self, from: Date, to: Date) -> Result<Vec<JobEntry>, Refusal> {
+        let state = self.catch_up()?;
+        Ok(state.owed.between(from, to).filter_map(|id| state.jobs.get(id)).cloned().collect())
     }
 
     /// A car over all its jobs, by its plate.
@@ -510,6 +520,7 @@ impl State {
                 } else {
                     self.open.remove(&id);
                 }
+                self.owed.touch(&id, &entry.job);
                 self.index.touch(id);
             }
             What::Car(name, event) => {

@@ -94,7 +94,7 @@ fn own(change: &ChangeOrder, words: &Words) -> Vec<Fact> {
             cell: Cell::Figure { value: money, pm: None, unit: None, strong: true },
         },
         Fact::words("Work", hours),
-        Fact { label: "Clear coat, panel that gives most".into(), cell: Cell::figure(clear, "µm") },
+        Fact::words("Clear coat, panel that gives most", words.told(&format!("{clear} µm"))),
     ]
 }
 
@@ -104,8 +104,8 @@ fn price(change: &ChangeOrder, words: &Words) -> Block {
         .lines
         .iter()
         .map(|l| {
-            let quantity = Cell::Quiet { text: l.quantity.clone() };
-            vec![Cell::text(l.label.clone()), quantity, Cell::figure(words.money(l.net), "")]
+            let quantity = Cell::Quiet { text: words.told(&l.quantity) };
+            vec![Cell::text(words.told(&l.label)), quantity, Cell::figure(words.money(l.net), "")]
         })
         .collect();
     if !rows.is_empty() {

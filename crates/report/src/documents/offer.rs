@@ -60,7 +60,7 @@ pub fn offer(car: &CarView, view: &OfferView) -> Document {
     let not = made.map_or(&view.not_attempted, |o| &o.not_attempted);
     let blocks = match not.as_slice() {
         [] => vec![Block::paragraph("Nothing that was asked for is left out.")],
-        list => vec![Block::List { parts: list.to_vec() }],
+        list => vec![Block::List { parts: list.iter().map(|l| words.told(l)).collect() }],
     };
     doc.section(Section::new("What we will not do", blocks));
     let mut terms = view.terms.clone();
@@ -103,7 +103,7 @@ fn card(
     let quote = &option.quote;
     // What an option was when it was made stands in the option; a draft has words of its own.
     let rows: Vec<Fact> = match draft {
-        Some(d) => d.rows.iter().map(|(what, is)| Fact::words(what, is.clone())).collect(),
+        Some(d) => d.rows.iter().map(|(what, is)| Fact::words(what, words.told(is))).collect(),
         None => own_rows(option, covered.len(), words),
     };
     let tag = if agreed {
@@ -173,8 +173,8 @@ fn prices(
             .lines
             .iter()
             .map(|l| {
-                let quantity = Cell::Quiet { text: l.quantity.clone() };
-                vec![Cell::text(l.label.clone()), quantity, Cell::figure(words.money(l.net), "")]
+                let quantity = Cell::Quiet { text: words.told(&l.quantity) };
+                vec![Cell::text(words.told(&l.label)), quantity, Cell::figure(words.money(l.net), "")]
             })
             .collect();
         rows.push(vec![

@@ -20,7 +20,7 @@ pub fn schedule(shop: &Shop, view: &CalendarView, seal: &str) -> Document {
     if let Some(problem) = &view.problem {
         first.push(Block::Note { title: "To mind.".into(), text: problem.clone() });
     }
-    let chart = sketch::calendar(view, 1240.0, |_, _| None);
+    let chart = sketch::calendar(view, 1240.0, &words, |_, _| None);
     if chart.rows.is_empty() {
         first.push(missing("No bays and no people are set up. They are added in the shop's settings."));
     } else {

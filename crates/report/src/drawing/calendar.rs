@@ -78,6 +78,8 @@ pub struct Calendar {
     pub rows: Vec<Row>,
     /// Stretches of time, in any order.
     pub bars: Vec<Bar>,
+    /// How the hours from 0 to 24 are written; by their numbers where there are none.
+    pub hours: Vec<String>,
     /// Now, from midnight of the first day, with its words, such as `10:42`.
     pub now: Option<(Duration, String)>,
     /// Width in px; hours are stretched to fill it, but none is narrower than 5 px.
@@ -240,7 +242,7 @@ fn grid(pen: &mut Pen<'_>, calendar: &Calendar, axis: &Axis, bottom: f64) {
             let (x0, x1) = (at(i, a), at(i, b));
             pen.rect("tint", from, HEAD, x0 - from, bottom - HEAD);
             pen.rect("tint", x1, HEAD, to - x1, bottom - HEAD);
-            hours(pen, (a, b), |m| at(i, m), bottom);
+            hours(pen, (a, b), &calendar.hours, |m| at(i, m), bottom);
             x0
         } else {
             pen.rect("tint", from, HEAD, to - from, bottom - HEAD);
@@ -253,15 +255,17 @@ fn grid(pen: &mut Pen<'_>, calendar: &Calendar, axis: &Axis, bottom: f64) {
 }
 
 /// Hour lines as dense as their numbers allow.
-fn hours(pen: &mut Pen<'_>, open: (f64, f64), at: impl Fn(f64) -> f64, bottom: f64) {
+fn hours(pen: &mut Pen<'_>, open: (f64, f64), names: &[String], at: impl Fn(f64) -> f64, bottom: f64) {
+    let room = if names.iter().any(|n| n.chars().count() > 2) { 42.0 } else { 30.0 };
     let hour = (at(open.1) - at(open.0)) / ((open.1 - open.0) / 60.0);
-    let every = [1.0, 2.0, 4.0, 6.0].into_iter().find(|h| h * hour >= 30.0).unwrap_or(12.0);
+    let every = [1.0, 2.0, 4.0, 6.0].into_iter().find(|h| h * hour >= room).unwrap_or(12.0);
     let mut t = (open.0 / 60.0).ceil();
     while t * 60.0 <= open.1 - 0.01 {
         let x = at(t * 60.0);
         pen.line("ln hair soft", x, HEAD, x, bottom);
-        if x + 16.0 < at(open.1) + NIGHT {
-            pen.text(Text { x, y: 33.0, size: 11.5, anchor: Anchor::Start, class: "t2", text: &num(t) });
+        if x + room / 2.0 + 1.0 < at(open.1) + NIGHT {
+            let name = names.get(t as usize).cloned().unwrap_or_else(|| num(t));
+            pen.text(Text { x, y: 33.0, size: 11.5, anchor: Anchor::Start, class: "t2", text: &name });
         }
         t += every;
     }

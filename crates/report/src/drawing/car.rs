@@ -2,6 +2,7 @@
 //! hatched panels.
 
 use super::drawn::{self, Drawn, DrawnPath};
+use super::film_map::FilmPiece;
 use super::hatch::Hatch;
 use super::label;
 use super::pen::{Anchor, Pen, Text, escaped, num};
@@ -50,26 +51,15 @@ struct Placed<'a> {
 /// from which the body tells panel, u and v.
 pub fn car_sheet(body: &Body, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
     let drawn = drawn::sheet(body, true);
-    let on_sheet = |mark: &Mark| {
-        let spot = body.point(&mark.panel, mark.u.clamp(0.0, 1.0), mark.v.clamp(0.0, 1.0))?;
-        let (x, y) = body.on_sheet(spot);
-        Some((x.as_mm(), y.as_mm()))
-    };
-    let draw = Draw { body, drawn: &drawn, unit: drawn.width / 1000.0, full: true };
-    draw.car(title, marks, &on_sheet, medium)
+    Draw { body, drawn: &drawn, unit: drawn.width / 1000.0, full: true, film: &[] }
+        .on_sheet(title, marks, medium)
 }
 
 /// One upright view of a car with the findings that belong on it; for narrow screens.
 pub fn car_view(body: &Body, view: View, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
     let drawn = drawn::upright(body, view, true);
-    let own: Vec<Mark> =
-        marks.iter().filter(|m| body.panel(&m.panel).is_some_and(|p| p.main_view == view)).cloned().collect();
-    let on_view = |mark: &Mark| {
-        let spot = body.point(&mark.panel, mark.u.clamp(0.0, 1.0), mark.v.clamp(0.0, 1.0))?;
-        Some((spot.x.as_mm(), spot.y.as_mm()))
-    };
-    let draw = Draw { body, drawn: &drawn, unit: drawn.width / 480.0, full: false };
-    draw.car(title, &own, &on_view, medium)
+    Draw { body, drawn: &drawn, unit: drawn.width / 480.0, full: false, film: &[] }
+        .on_view(view, title, marks, medium)
 }
 
 /// A car's full sheet with whole panels hatched: covered, worked on.
@@ -154,12 +144,14 @@ fn paths(pen: &mut Pen<'_>, drawn: &[&DrawnPath], hatched: &BTreeMap<String, Hat
 }
 
 /// A car being drawn with its findings.
-struct Draw<'a> {
-    body: &'a Body,
-    drawn: &'a Drawn,
-    unit: f64,
+pub(super) struct Draw<'a> {
+    pub(super) body: &'a Body,
+    pub(super) drawn: &'a Drawn,
+    pub(super) unit: f64,
     /// Whether this is the full sheet, whose views stand in their own directions.
-    full: bool,
+    pub(super) full: bool,
+    /// Pieces of film, under the findings.
+    pub(super) film: &'a [FilmPiece],
 }
 
 /// Radius of a numbered disc, px.
@@ -168,6 +160,25 @@ const DISC: f64 = 13.0;
 const ROOM: f64 = 36.0;
 
 impl Draw<'_> {
+    pub(super) fn on_sheet(&self, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
+        let at = |mark: &Mark| {
+            let spot = self.body.point(&mark.panel, mark.u.clamp(0.0, 1.0), mark.v.clamp(0.0, 1.0))?;
+            let (x, y) = self.body.on_sheet(spot);
+            Some((x.as_mm(), y.as_mm()))
+        };
+        self.car(title, marks, &at, medium)
+    }
+
+    pub(super) fn on_view(&self, view: View, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
+        let here = |m: &&Mark| self.body.panel(&m.panel).is_some_and(|p| p.main_view == view);
+        let own: Vec<Mark> = marks.iter().filter(here).cloned().collect();
+        let at = |mark: &Mark| {
+            let spot = self.body.point(&mark.panel, mark.u.clamp(0.0, 1.0), mark.v.clamp(0.0, 1.0))?;
+            Some((spot.x.as_mm(), spot.y.as_mm()))
+        };
+        self.car(title, &own, &at, medium)
+    }
+
     fn car(
         &self,
         title: &str,
@@ -178,7 +189,7 @@ impl Draw<'_> {
         let u = self.unit;
         let mut pen = Pen::new(medium, u);
         // A whole panel under a light hatch must not be taken for glass.
-        self.views(&mut pen, !marks.iter().any(|m| m.whole_panel));
+        self.views(&mut pen, self.film.is_empty() && !marks.iter().any(|m| m.whole_panel));
         let (placed, lost): (Vec<_>, Vec<_>) =
             marks.iter().map(|m| (m, at(m))).partition(|(_, p)| p.is_some());
         let placed: Vec<Placed<'_>> =
@@ -207,7 +218,9 @@ impl Draw<'_> {
                 format!("{}: {}, {panel}", m.number, m.words)
             })
             .collect();
-        let words = if words.is_empty() { "No findings.".to_owned() } else { words.join(". ") };
+        let words = if !self.film.is_empty() && words.is_empty() {
+            format!("{} pieces of film.", self.film.len())
+        } else if words.is_empty() { "No findings.".to_owned() } else { words.join(". ") };
         pen.finish([left, top, width, height], "car", title, &words)
     }
 
@@ -238,6 +251,7 @@ impl Draw<'_> {
                 pen.raw("<g>");
             }
             paths(pen, &own, &none, glass);
+            self.film(pen, view, &own);
             pen.raw("</g>");
         }
     }

@@ -7,7 +7,7 @@ use clap::Args as ClapArgs;
 use jiff::{Timestamp, tz::TimeZone};
 use std::path::PathBuf;
 use std::sync::Arc;
-use studio::{Clock, Refusal, Studio};
+use studio::{Clock, Refusal, Studio, Times};
 
 /// Arguments of `demo`.
 #[derive(Debug, ClapArgs)]
@@ -55,11 +55,9 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
 
 fn summary(studio: &Studio) -> Result<(), Refusal> {
     let shop = studio.shop()?;
-    let zone = studio.time_zone()?;
+    let times = Times::of(&shop);
     let when = |t: Option<Timestamp>| {
-        t.map_or_else(String::new, |t| {
-            t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string()
-        })
+        t.map_or_else(String::new, |t| times.moment(t))
     };
     let calendar = studio.calendar_view(None, 14, true)?;
     let mut rows = Vec::new();

@@ -2,6 +2,7 @@
 
 mod air;
 mod demo;
+mod dispose;
 mod flatten;
 mod gauge;
 mod nest;
@@ -54,6 +55,8 @@ enum Command {
     Import(studio::ImportArgs),
     /// Write a job of a studio out as a job folder.
     Export(studio::ExportArgs),
+    /// Take a lot of the stock off the shelf that will not be used.
+    Dispose(dispose::Args),
     /// Copy a studio to another folder while it is in use.
     Backup(studio::BackupArgs),
     /// Bring a backup back into a new folder.
@@ -78,6 +81,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Price(args) => price::run(&args),
         Command::Import(args) => studio::import(&args),
         Command::Export(args) => studio::export(&args),
+        Command::Dispose(args) => dispose::run(&args),
         Command::Backup(args) => studio::backup(&args),
         Command::Restore(args) => studio::restore(&args),
         Command::Verify(args) => studio::verify(&args),

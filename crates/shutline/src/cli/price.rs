@@ -5,7 +5,7 @@ use clap::Args as ClapArgs;
 use jiff::Timestamp;
 use serde_json::json;
 use std::path::PathBuf;
-use studio::Refusal;
+use studio::{Refusal, Times};
 use studio::view::SidesView;
 use units::Currency;
 
@@ -46,7 +46,7 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         }));
     }
     job.notes.iter().for_each(|n| println!("{n}"));
-    let zone = job.studio.time_zone()?;
+    let times = Times::of(&*job.studio.shop()?);
     let rows: Vec<Vec<String>> = view
         .draft
         .iter()
@@ -55,7 +55,7 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
             let back = d
                 .option
                 .back_by
-                .map(|t| t.to_zoned_datetime(zone.clone()).strftime("%a %b %-d, %-H:%M").to_string());
+                .map(|t| times.moment(t));
             vec![
                 d.option.title.clone(),
                 q.gross.display(currency),

@@ -57,7 +57,7 @@ async fn page(desk: &Desk, returned: &Returned, undo: Option<&str>) -> Result<Re
         })
         .await?;
     let body = html! { div data-live { (content(desk, &view, &beside, returned)) } };
-    let title = view.now.to_zoned_datetime(view.zone.clone()).strftime("%A, %B %-d").to_string();
+    let title = desk.words.times.heading(desk.words.times.day_of(view.now));
     Ok((returned.status(), Html(layout::page(desk, Room::Day, &title, returned.above(body)).into_string()))
         .into_response())
 }
@@ -110,7 +110,7 @@ fn just_finished(studio: &Studio, id: &JobId, no: StepNo) -> Option<(CarTag, Ste
 
 fn content(desk: &Desk, view: &DayView, beside: &Beside, returned: &Returned) -> Markup {
     let words = &desk.words;
-    let title = view.now.to_zoned_datetime(view.zone.clone()).strftime("%A, %B %-d").to_string();
+    let title = desk.words.times.heading(desk.words.times.day_of(view.now));
     let people = match view.people.as_slice() {
         [] => "Nobody is in.".to_owned(),
         list => format!("In today: {}.", list.join(", ")),
@@ -172,6 +172,7 @@ fn content(desk: &Desk, view: &DayView, beside: &Beside, returned: &Returned) ->
             (waiting(desk, view))
             (curing(desk, view))
         }
+        @if desk.sees_customers() { (remind(desk, view)) }
         (expected(view))
     }
 }
@@ -198,7 +199,7 @@ fn card(
                 }
                 None => (layout::empty(html! { p { "Nothing stands here." } })),
             }
-            @if let Some(warning) = &bay.warning { p.small { (layout::late("Air")) " " (warning) } }
+            @if let Some(warning) = &bay.warning { p.small { (layout::late("Air")) " " (words.told(warning)) } }
             @if !bay.climate.is_empty() { (layout::figures(words, &bay.climate)) }
             (air_form(desk, bay, index, returned))
             p.foot.small { (bay.then) }
@@ -331,6 +332,26 @@ fn curing(desk: &Desk, view: &DayView) -> Markup {
                         th scope="row" { (layout::car_link(&row.car)) }
                         td data-h="What" { (row.what) }
                         td.n data-h="Until" { (layout::moment(&desk.words, view.now, row.until)) }
+                    } } }
+                }
+            }
+        }
+    }
+}
+
+/// Customers to be reminded: only people send messages, so each leads to its draft.
+fn remind(desk: &Desk, view: &DayView) -> Markup {
+    html! {
+        @if !view.remind.is_empty() {
+            section aria-labelledby="remind" {
+                h2 #remind { "To be reminded" }
+                table.fold {
+                    thead { tr { th { "Car" } th { "About" } th.n { "Since" } th { span.unseen { "Do" } } } }
+                    tbody { @for row in &view.remind { tr {
+                        th scope="row" { (layout::car_link(&row.car)) }
+                        td data-h="About" { (row.title) }
+                        td.n data-h="Since" { (desk.words.times.short(row.due)) }
+                        td data-h="" { a.act href={ (layout::stage_path(&row.car, Stage::Visits)) "#reminder-" (row.about) } { "Draft" span.unseen { " for " (row.car.name) ", " (row.title) } } }
                     } } }
                 }
             }

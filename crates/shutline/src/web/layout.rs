@@ -2,7 +2,7 @@
 
 use super::assets;
 use super::shell::Desk;
-use jiff::{Timestamp, tz::TimeZone};
+use jiff::Timestamp;
 use job::{Role, Stage};
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 use report::drawing::{Hatch, Medium, key_swatch};
@@ -256,13 +256,13 @@ pub fn figure(words: &Words, figure: &Figure) -> Markup {
                         p { b { "How this is computed: " } (figure.label.to_lowercase()) }
                         @if !how.formula.is_empty() { p { (how.formula) } }
                         @if !how.inputs.is_empty() {
-                            dl { @for (name, value) in &how.inputs { div { dt { (name) } dd { (value) } } } }
+                            dl { @for (name, value) in &how.inputs { div { dt { (name) } dd { (words.told(value)) } } } }
                         }
                         @if !how.source.is_empty() { p.quiet { "Source: " (how.source) } }
                     }
                 }
             }
-            @if let Some(warning) = &figure.warning { span.warn { (warning) } }
+            @if let Some(warning) = &figure.warning { span.warn { (words.told(warning)) } }
         }
     }
 }
@@ -312,30 +312,26 @@ pub fn duration(words: &Words, time: Duration) -> Markup {
 
 /// A moment as people say it beside now: `today 18:00`, `Thu 9:00`, `Fri, May 23, 16:00`.
 pub fn moment(words: &Words, now: Timestamp, at: Timestamp) -> Markup {
-    let zone = &words.zone;
-    let local = at.to_zoned_datetime(zone.clone());
-    let days = (local.date() - now.to_zoned_datetime(zone.clone()).date()).get_days();
+    let times = &words.times;
+    let days = (times.day_of(at) - times.day_of(now)).get_days();
+    let clock = times.clock(at);
     let said = match days {
-        0 => local.strftime("today %-H:%M"),
-        1 => local.strftime("tomorrow %-H:%M"),
-        -1 => local.strftime("yesterday %-H:%M"),
-        -6..=6 => local.strftime("%a %-H:%M"),
-        _ => local.strftime("%a, %b %-d, %-H:%M"),
+        0 => format!("today {clock}"),
+        1 => format!("tomorrow {clock}"),
+        -1 => format!("yesterday {clock}"),
+        -6..=6 => times.near(at),
+        _ => times.moment(at),
     };
-    html! { time datetime=(at) title=(words.moment(at)) { (said.to_string()) } }
+    html! { time datetime=(at) title=(words.moment(at)) { (said) } }
 }
 
 /// The clock time of a moment today, or as [`moment`] says it on other days.
 pub fn clock(words: &Words, now: Timestamp, at: Timestamp) -> Markup {
-    if same_day(&words.zone, now, at) {
+    if words.times.day_of(now) == words.times.day_of(at) {
         html! { time datetime=(at) { (words.clock(at)) } }
     } else {
         moment(words, now, at)
     }
-}
-
-fn same_day(zone: &TimeZone, a: Timestamp, b: Timestamp) -> bool {
-    a.to_zoned_datetime(zone.clone()).date() == b.to_zoned_datetime(zone.clone()).date()
 }
 
 /// A refusal in its double frame: what, where, the way on. It takes the focus, so that it is seen and read out.

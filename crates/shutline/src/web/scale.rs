@@ -2,7 +2,18 @@
 //! back into the field.
 
 use job::UnitSystem;
-use units::{Area, Length, Temperature, Thickness, Volume};
+use rust_decimal::Decimal;
+use units::{Area, Length, Money, Temperature, Thickness, Volume};
+
+/// Square meters of a square foot, exactly.
+const SQUARE_FOOT: Decimal = Decimal::from_parts(9_290_304, 0, 0, false, 8);
+/// Liters of a US gallon of 231 cubic inches, exactly.
+const GALLON: Decimal = Decimal::from_parts(3_785_411_784, 0, 0, false, 9);
+
+/// An amount divided, kept fine enough to come back to the cent.
+fn divided(cost: Money, by: Decimal) -> Money {
+    Money::new((cost.amount() / by).round_dp(6))
+}
 
 /// Units as they are typed. Inside everything is SI.
 #[derive(Clone, Copy, Debug)]
@@ -57,6 +68,41 @@ impl Scale {
     /// An area as it is typed.
     pub fn area_text(self, a: Area) -> String {
         plain(if self.us() { a.as_ft2() } else { a.as_m2() })
+    }
+
+    /// Label of the cost of an area.
+    pub fn area_in_full(self) -> &'static str {
+        if self.us() { "Cost of a square foot" } else { "Cost of a square meter" }
+    }
+
+    /// Cost of a unit of area from that of a square meter.
+    pub fn cost_area(self, m2: Money) -> Money {
+        if self.us() { m2 * SQUARE_FOOT } else { m2 }
+    }
+
+    /// Cost of a square meter from that of a unit of area.
+    pub fn cost_area_from(self, cost: Money) -> Money {
+        if self.us() { divided(cost, SQUARE_FOOT) } else { cost }
+    }
+
+    /// Unit in which liquids are bought.
+    pub fn bulk(self) -> &'static str {
+        if self.us() { "gal" } else { "L" }
+    }
+
+    /// Label of the cost of a liquid.
+    pub fn bulk_in_full(self) -> &'static str {
+        if self.us() { "Cost of a gallon" } else { "Cost of a liter" }
+    }
+
+    /// Cost of a unit in which liquids are bought from that of a liter.
+    pub fn cost_liquid(self, l: Money) -> Money {
+        if self.us() { l * GALLON } else { l }
+    }
+
+    /// Cost of a liter from that of a unit in which liquids are bought.
+    pub fn cost_liquid_from(self, cost: Money) -> Money {
+        if self.us() { divided(cost, GALLON) } else { cost }
     }
 
     /// Unit of paint thickness.

@@ -124,7 +124,12 @@ impl Desk {
 
     /// A refusal as a page of this desk.
     pub fn fault(&self, refusal: Refusal) -> Fault {
-        Fault::at(self, refusal)
+        Fault::at(self, self.told(refusal))
+    }
+
+    /// A refusal with its quantities in the shop's units.
+    fn told(&self, refusal: Refusal) -> Refusal {
+        Refusal { what: self.words.told(&refusal.what), remedy: self.words.told(&refusal.remedy), ..refusal }
     }
 
     /// Does what a form asks for, once: the same form sent again gets the first answer. `work` says where to go
@@ -148,8 +153,11 @@ impl Desk {
             })
         };
         let to = match typed.key() {
-            None => run().await?,
-            Some(key) => self.shell.answer(&key).get_or_try_init(run).await?.clone(),
+            None => run().await.map_err(|r| self.told(r))?,
+            Some(key) => {
+                let cell = self.shell.answer(&key);
+                cell.get_or_try_init(run).await.map_err(|r| self.told(r))?.clone()
+            }
         };
         Ok(Redirect::to(&to).into_response())
     }
@@ -171,7 +179,7 @@ impl Desk {
 
     /// The shop's time zone.
     pub fn zone(&self) -> &jiff::tz::TimeZone {
-        &self.words.zone
+        &self.words.times.zone
     }
 }
 

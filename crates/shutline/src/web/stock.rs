@@ -26,6 +26,7 @@ pub fn routes() -> Router<Shell> {
         .route("/stock/discard", post(discard))
         .route("/stock/product", post(product))
         .route("/stock/lot", post(lot))
+        .route("/stock/dispose", post(dispose))
 }
 
 async fn shelf(desk: Desk) -> Result<Response, Fault> {
@@ -47,7 +48,7 @@ async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
     let body = html! {
         (layout::head("Stock", html! { "Film, offcuts and chemicals, with their batches." }, html! {}))
         @for w in &view.warnings {
-            (layout::note(html! { p { b { (w.what) } " " (w.remedy) } }))
+            (layout::note(html! { p { b { (desk.words.told(&w.what)) } " " (w.remedy) } }))
         }
         (rolls(desk, &view, today, returned))
         (offcuts(desk, &view, today, returned))
@@ -84,8 +85,8 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
                         td data-h="Set aside for" { @for (i, job) in r.reserved_mm.keys().enumerate() {
                             @if i > 0 { ", " } a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) }
                         } }
-                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(words, r.cost_m2)) span.u { "\u{a0}/ m²" } } }
-                        td.n data-h="Since" { (r.since) }
+                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(words, scale.cost_area(r.cost_m2))) span.u { "\u{a0}/ " (scale.area()) } } }
+                        td.n data-h="Since" { (words.date(r.since)) }
                         td data-h="" { (count_form(desk, r, returned)) }
                     } } }
                 }
@@ -130,7 +131,7 @@ fn roll_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
                     (typed.field("width", "Width").unit(scale.small()).required())
                     (typed.field("left", "Length on it").unit(scale.long()).required())
                     (typed.field("margin", "Edge that cannot be used, each side").unit(scale.small()).required())
-                    (typed.field("cost", "Cost of a square meter").unit(desk.words.currency.code()).required())
+                    (typed.field("cost", scale.area_in_full()).unit(desk.words.currency.code()).required())
                     (typed.field("since", "Came on").kind("date"))
                     (typed.select("grain", "Which way film may lie", &GRAINS))
                     (typed.area("bad", "Bad spots", &bad_hint(scale), 2))
@@ -159,7 +160,7 @@ fn offcuts(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> M
                         td.n data-h="Length × width" { (layout::quantity(format!("{} × {}", scale.small_text(o.length), scale.small_text(o.width)), scale.small())) }
                         td data-h="From roll" { (o.roll) @if !o.outline_mm.is_empty() { br; small.quiet { "no rectangle" } } @if !o.bad_spots_mm.is_empty() { br; small.quiet { "with bad spots" } } }
                         td data-h="Set aside for" { @if let Some(job) = &o.reserved { a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) } } }
-                        td.n data-h="Since" { (o.since) }
+                        td.n data-h="Since" { (desk.words.date(o.since)) }
                         td data-h="" { @if o.reserved.is_none() { (form::button("/stock/discard", &[("id", &o.id)], false, "Throw away")) } }
                     } } }
                 }
@@ -220,11 +221,11 @@ fn chemicals(
                             @for l in &p.lots { div {
                                 (l.lot) ", " (liquid(desk, l.left))
                                 @if let Some(day) = l.expires {
-                                    @if day < today { " " (layout::late(&format!("expired {day}"))) } @else { span.quiet { ", to " (day) } }
+                                    @if day < today { " " (layout::late(&format!("expired {}", desk.words.date(day)))) } @else { span.quiet { ", to " (desk.words.date(day)) } }
                                 }
                             } }
                         }
-                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(&desk.words, p.cost_l)) span.u { "\u{a0}/ L" } } }
+                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(&desk.words, desk.scale.cost_liquid(p.cost_l))) span.u { "\u{a0}/ " (desk.scale.bulk()) } } }
                         td.n data-h="Alcohol" { @if p.alcohol > 0.0 { (layout::quantity(super::scale::plain(p.alcohol * 100.0), "%")) } @else { "none" } }
                         td data-h="Data sheet" { (p.sheet) }
                         td data-h="" { (product_form(desk, Some((i, p)), names, returned)) }
@@ -232,6 +233,7 @@ fn chemicals(
                 }
             }
             (lot_form(desk, view, returned))
+            (dispose_form(view, returned))
             (product_form(desk, None, names, returned))
             (layout::caution(&Caution {
                 title: "Read the data sheet first".into(),
@@ -273,6 +275,54 @@ fn lot_form(desk: &Desk, view: &StockView, returned: &Returned) -> Markup {
     }
 }
 
+/// A lot that will not be used leaves the shelf.
+fn dispose_form(view: &StockView, returned: &Returned) -> Markup {
+    let typed = returned.or(Typed::new("dispose"));
+    let lots: Vec<(String, String)> = view
+        .products
+        .iter()
+        .flat_map(|p| p.lots.iter().map(|l| (lot_key(&p.name, &l.lot), format!("{}, lot {}", p.name, l.lot))))
+        .collect();
+    html! {
+        @if !lots.is_empty() {
+            details.fold open[returned.is("dispose")] {
+                summary { "Take a lot off the shelf" }
+                (returned.refusal("dispose"))
+                (form::form("/stock/dispose", &typed, html! {
+                    div.fields {
+                        (typed.select("which", "Lot", &lots))
+                        (typed.field("why", "Why").hint("expired, spoilt, given away; it stays in the record").required())
+                    }
+                    (layout::caution(&Caution {
+                        title: "Waste".into(),
+                        text: "Dispose of it by its safety data sheet and local rules, never into the drain.".into(),
+                    }))
+                    div.acts { button { "Take it off the shelf" } }
+                }))
+            }
+        }
+    }
+}
+
+/// Product and lot in one value of a form.
+fn lot_key(product: &str, lot: &str) -> String {
+    serde_json::json!([product, lot]).to_string()
+}
+
+async fn dispose(desk: Desk, typed: Typed) -> Result<Response, Fault> {
+    let mut typed = typed.named("dispose");
+    let why = typed.required("why");
+    let which: (String, String) = serde_json::from_str(typed.get("which")).unwrap_or_else(|_| {
+        typed.complain("which", "Choose a lot.");
+        Default::default()
+    });
+    answer(desk, typed, move |studio, stamp| {
+        studio.dispose_lot(stamp, &which.0, &which.1, &why)?;
+        Ok("/stock#chemicals".to_owned())
+    })
+    .await
+}
+
 fn product_form(
     desk: &Desk,
     old: Option<(usize, &Product)>,
@@ -283,7 +333,7 @@ fn product_form(
     let begins = match old {
         Some((_, p)) => Typed::new(&name)
             .with("name", &p.name)
-            .with("cost", p.cost_l.amount())
+            .with("cost", desk.scale.cost_liquid(p.cost_l).amount().round_dp(4).normalize())
             .with("alcohol", super::scale::plain(p.alcohol * 100.0))
             .with("sheet", &p.sheet),
         None => Typed::new(&name).with("alcohol", 0),
@@ -300,7 +350,7 @@ fn product_form(
                     @if old.is_some() { input type="hidden" name="name" value=(typed.get("name")); } @else {
                         (typed.field("name", "Name").hint("as the steps name it, so that they find it").list(&list).required())
                     }
-                    (typed.field("cost", "Cost of a liter").unit(desk.words.currency.code()).required())
+                    (typed.field("cost", desk.scale.bulk_in_full()).unit(desk.words.currency.code()).required())
                     (typed.field("alcohol", "Isopropyl alcohol").unit("%").hint("0 for none; vapor is computed from it").required())
                     (typed.field("sheet", "Safety data sheet").hint("where it lies").wide())
                 }
@@ -335,7 +385,7 @@ async fn roll(desk: Desk, typed: Typed) -> Result<Response, Fault> {
         width: scale.small_from(typed.needed("width")),
         left: scale.long_from(typed.needed("left")),
         reserved_mm: BTreeMap::new(),
-        cost_m2: typed.money("cost"),
+        cost_m2: scale.cost_area_from(typed.money("cost")),
         margin: scale.small_from(typed.needed("margin")),
         since: typed.date("since").unwrap_or_default(),
         grain: grain(&mut typed),
@@ -460,7 +510,7 @@ async fn product(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let mut typed = typed.named(&form);
     let product = Product {
         name: typed.required("name"),
-        cost_l: typed.money("cost"),
+        cost_l: desk.scale.cost_liquid_from(typed.money("cost")),
         alcohol: typed.within("alcohol", 0.0, 100.0) / 100.0,
         sheet: typed.text("sheet"),
         lots: Vec::new(),

@@ -4,7 +4,7 @@ use super::book::{signer, still_open};
 use super::finding::check_place;
 use crate::engine;
 use crate::refusal::Refusal;
-use crate::studio::{Before, Changes, Stamp, Studio};
+use crate::studio::{Before, Changes, Stamp, Studio, zone_of};
 use job::{CarEvent, Claim, Handover, JobEvent, JobId, Place, ShopEvent, Signature, VisitState};
 
 impl Studio {
@@ -76,9 +76,24 @@ impl Studio {
         if claim.what.trim().is_empty() {
             return Err(Refusal::invalid("It is not said what failed", "Say what was seen."));
         }
-        self.decide(id, stamp, |Before { job, now, .. }| {
+        if claim.spot.is_some_and(|s| s.iter().any(|x| !(0.0..=1.0).contains(x))) {
+            return Err(Refusal::invalid("The spot lies off its panel", "Tap the drawing again."));
+        }
+        self.decide(id, stamp, |Before { job, now, shop, .. }| {
             check_place(job, &Place::panel(claim.panel.as_str()))?;
-            Ok(JobEvent::Claimed { claim: Claim { at: now, ..claim.clone() } }.into())
+            if let Some(piece) = &claim.piece
+                && !job.laid.iter().any(|p| p.piece == *piece && p.panel == claim.panel)
+            {
+                return Err(Refusal::not_found(
+                    format!("No piece '{piece}' lies on {}", claim.panel.title().to_lowercase()),
+                    "Choose a piece of this car's film, or none.",
+                ));
+            }
+            let today = now.to_zoned_datetime(zone_of(shop)).date();
+            if claim.since.is_some_and(|s| s > today) {
+                return Err(Refusal::invalid("It is seen since a day to come", "Enter today or earlier."));
+            }
+            Ok(JobEvent::Claimed { claim: Claim { at: now, answer: None, ..claim.clone() } }.into())
         })
     }
 }

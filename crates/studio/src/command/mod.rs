@@ -9,6 +9,7 @@ pub(crate) mod measure;
 mod offer;
 mod plan;
 mod rehearse;
+mod reminder;
 pub(crate) mod route;
 pub(crate) mod shape;
 mod shop;

@@ -84,6 +84,32 @@ impl Studio {
         })
     }
 
+    /// Takes a lot off the shelf that will not be used: expired, spoilt, given away. How it is disposed of is a matter of
+    /// its safety data sheet and local rules.
+    ///
+    /// # Errors
+    /// When there is no such lot or no reason is given.
+    pub fn dispose_lot(&self, stamp: &Stamp, product: &str, lot: &str, why: &str) -> Result<(), Refusal> {
+        let why = why.trim();
+        if why.is_empty() {
+            return Err(Refusal::invalid("No reason is given", "Say why it leaves the shelf, such as: expired."));
+        }
+        self.decide_shop(stamp, |shop, _| {
+            let there = shop.products.iter().any(|p| p.name == product && p.lots.iter().any(|l| l.lot == lot));
+            if !there {
+                return Err(Refusal::not_found(
+                    format!("There is no lot {lot} of '{product}' on the shelf"),
+                    "Look at the stock page for products and lots as they are written there.",
+                ));
+            }
+            Ok(vec![ShopEvent::LotDisposed {
+                product: product.to_owned(),
+                lot: lot.to_owned(),
+                why: why.to_owned(),
+            }])
+        })
+    }
+
     /// Enters a product or changes what is known of it; its lots stay.
     ///
     /// # Errors

@@ -17,21 +17,23 @@ pub fn room(bay: &Bay) -> Option<Room> {
     })
 }
 
-/// Moisture of a bay against a window; none without a sound reading.
-pub fn moisture(reading: &AirReading, window: &ProductWindow) -> Option<MoistureCheck> {
+/// Moisture of a bay against the dew point and a window; none without a sound reading.
+pub fn moisture(reading: &AirReading, window: Option<&ProductWindow>) -> Option<MoistureCheck> {
     let air = MoistAir::new(reading.air, Humidity::percent(reading.humidity_percent).ok()?).ok()?;
-    ::air::check_moisture(&air, reading.surface.unwrap_or(reading.air), Some(window)).ok()
+    ::air::check_moisture(&air, reading.surface.unwrap_or(reading.air), window).ok()
 }
 
-/// Figures of the air measured in a bay, and the warning if film or coating should wait.
-pub fn climate(reading: &AirReading) -> (Vec<Figure>, Option<String>) {
+/// Figures of the air measured in a bay, and the warning if work should wait: where film is laid by the window of film,
+/// anywhere by the dew point, for water settles on a cold panel in any bay.
+pub fn climate(reading: &AirReading, film: bool) -> (Vec<Figure>, Option<String>) {
     let mut figures = vec![
         Figure::new("Air", format!("{:.1}", reading.air.as_celsius()), "°C")
             .by("as measured", "hygrometer of the shop"),
         Figure::new("Humidity", format!("{:.0}", reading.humidity_percent), "%")
             .by("as measured", "hygrometer of the shop"),
     ];
-    let Some(check) = moisture(reading, &ProductWindow::film_room()) else { return (figures, None) };
+    let window = film.then(ProductWindow::film_room);
+    let Some(check) = moisture(reading, window.as_ref()) else { return (figures, None) };
     if let Some(dew) = check.dew_point {
         figures.push(
             Figure::new("Dew point", format!("{:.1}", dew.as_celsius()), "°C")

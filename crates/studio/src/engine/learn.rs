@@ -1,6 +1,6 @@
 //! What the shop's own history says of times, removal and damage, beside what was believed before.
 
-use crate::engine::sides::zone_shares;
+use crate::engine::sides::{zone_at, zone_shares};
 use crate::refusal::Refusal;
 use crate::studio::{JobEntry, Studio, body_of};
 use ::price::{AreaYears, Belief, DamageRate, Finished, MishapPrior, PriceError, TimeModel, TimePrior};
@@ -147,9 +147,11 @@ fn expose(entry: &JobEntry, history: &CarHistory, now: Timestamp, own: &mut BTre
         if !entry.job.laid.iter().any(|p| p.panel == claim.panel) {
             continue;
         }
-        // a claim names a panel, not a part of it: it counts where damage gathers
+        // a claim with its spot counts in the zone where it lies; without one, where damage gathers
         let shares = zone_shares(body, claim.panel.as_str());
-        if let Some((zone, _)) = shares.into_iter().max_by(|a, b| rank(a.0).cmp(&rank(b.0))) {
+        let gathers = || shares.into_iter().map(|s| s.0).max_by_key(|zone| rank(*zone));
+        let spot = claim.spot.and_then(|[u, v]| zone_at(body, claim.panel.as_str(), u, v));
+        if let Some(zone) = spot.or_else(gathers) {
             own.entry(zone).or_default().0 += 1.0;
         }
     }

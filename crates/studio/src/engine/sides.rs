@@ -313,6 +313,14 @@ pub fn zone_shares(body: &Body, panel: &str) -> Vec<(FilmZone, f64)> {
     shares.into_iter().collect()
 }
 
+/// The zone in which a spot of a panel lies, by its place across and down the panel's main view; nothing when no part
+/// of the panel is drawn there.
+pub fn zone_at(body: &Body, panel: &str, u: f64, v: f64) -> Option<FilmZone> {
+    let spot = body.point(panel, u, v)?;
+    let at = Point { x: spot.x.as_mm(), y: spot.y.as_mm() };
+    parted(body, &[panel.into()]).parts.iter().find(|p| p.outline.contains(at)).map(|p| p.zone)
+}
+
 /// A panel's drawn outline in the pieces that chosen seams make of it; nothing when none of them lies on it.
 pub fn pieces_of(body: &Body, panel: &PanelId, seams: &[String]) -> Option<Vec<Outline>> {
     let parted = parted(body, std::slice::from_ref(panel));

@@ -3,6 +3,7 @@
 use crate::engine;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, body_of, broken, zone_of};
+use crate::times::Times;
 use body::Body;
 use jiff::{Timestamp, tz::TimeZone};
 use job::{CarHistory, Drive, Job, JobId, PaintFinish, Shop, Stage, StepState, VisitState};
@@ -121,7 +122,7 @@ impl Studio {
             version: entry.version,
             history: self.history(&job.car.plate)?,
             body: body_of(&job),
-            stages: stages(&job, &zone),
+            stages: stages(&job, &Times::of(&shop)),
             ready,
             late,
             cautions: cautions(&job),
@@ -134,9 +135,9 @@ impl Studio {
     }
 }
 
-fn stages(job: &Job, zone: &TimeZone) -> Vec<StageMark> {
+fn stages(job: &Job, times: &Times) -> Vec<StageMark> {
     let now = job.stage();
-    let day = |t: Timestamp| t.to_zoned_datetime(zone.clone()).strftime("%b %-d").to_string();
+    let day = |t: Timestamp| times.short(times.day_of(t));
     Stage::ALL
         .into_iter()
         .map(|stage| {
@@ -166,7 +167,7 @@ fn stages(job: &Job, zone: &TimeZone) -> Vec<StageMark> {
                 },
                 Stage::Visits => {
                     let next = job.visits.iter().filter(|v| v.state == VisitState::Due).map(|v| v.due).min();
-                    next.map(|d| d.strftime("%b %-d").to_string()).unwrap_or_default()
+                    next.map(|d| times.short(d)).unwrap_or_default()
                 }
                 _ if state == StageState::Now => "now".to_owned(),
                 _ => String::new(),

@@ -8,7 +8,8 @@ use crate::engine::{
 use crate::figure::Figure;
 use crate::refusal::Refusal;
 use crate::studio::{JobEntry, Studio, zone_of};
-use crate::view::CarTag;
+use crate::times::Times;
+use crate::view::{CarTag, DueReminder};
 use jiff::{Timestamp, tz::TimeZone};
 use job::{Booking, Job, JobId, Shop, Stage, StepNo, StepState};
 use std::sync::Arc;
@@ -135,6 +136,8 @@ pub struct DayView {
     pub waiting: Vec<Waiting>,
     /// Cars that cure or rest.
     pub curing: Vec<Curing>,
+    /// Customers to be reminded of something.
+    pub remind: Vec<DueReminder>,
     /// Cars expected or not yet put into the plan.
     pub expected: Vec<CarTag>,
     /// Why there is no sound plan, if there is none, with the way out.
@@ -153,6 +156,7 @@ impl Studio {
         let shop = self.shop()?;
         let now = self.now();
         let zone = zone_of(&shop);
+        let times = Times::of(&shop);
         let open = self.open_jobs()?;
         let today = now.to_zoned_datetime(zone.clone()).date();
         let shift = &shop.settings.shift;
@@ -176,7 +180,7 @@ impl Studio {
             shift: if closed {
                 "Closed today.".into()
             } else {
-                format!("Shift {} to {}.", shift.from.strftime("%-H:%M"), shift.to.strftime("%-H:%M"))
+                format!("Shift {} to {}.", times.time(shift.from), times.time(shift.to))
             },
             people,
             late: late(&open, &shop, now),
@@ -184,6 +188,7 @@ impl Studio {
             next: next(&open, &shop, now),
             waiting: waiting(&open),
             curing: curing(&open, now),
+            remind: self.reminders_due(&shop)?,
             expected: open
                 .iter()
                 .filter(|e| e.job.arrival.is_none() || !shop.plan.iter().any(|b| b.job == e.id))
@@ -317,7 +322,7 @@ fn bay(bay: &job::Bay, open: &[JobEntry], shop: &Shop, now: Timestamp) -> BayNow
     let then = match following {
         Some(b) => {
             let name = name_of(open, &b.job, b.step);
-            let start = b.from.to_zoned_datetime(zone_of(shop)).strftime("%a %-H:%M");
+            let start = Times::of(shop).near(b.from);
             if current.is_some() {
                 format!("Then {start}: {name}.")
             } else {
@@ -330,8 +335,11 @@ fn bay(bay: &job::Bay, open: &[JobEntry], shop: &Shop, now: Timestamp) -> BayNow
     let dusty_now = |air: &str| {
         current.zip(entry).is_some_and(|(b, e)| e.job.planned(b.step).is_some_and(|p| p.air == air))
     };
-    let (climate, mut warning) = shop.air.get(&bay.name).map(engine::air::climate).unwrap_or_default();
-    if !bay.kinds.contains("clean_room") {
+    let film = bay.kinds.contains("clean_room");
+    let reading = shop.air.get(&bay.name);
+    let (climate, mut warning) = reading.map(|r| engine::air::climate(r, film)).unwrap_or_default();
+    if bay.kinds.iter().all(|k| k == "wash_bay") {
+        // where cars are washed panels are wet anyway
         warning = None;
     }
     BayNow {

@@ -363,7 +363,7 @@ fn rows(
     if let Some(back) = back_by {
         row(
             "Back",
-            back.to_zoned_datetime(crate::studio::zone_of(shop)).strftime("%a, %b %-d, %-H:%M").to_string(),
+            crate::times::Times::of(shop).moment(back),
         );
     }
     if order.film != Coverage::None {

@@ -186,9 +186,15 @@ fn step_view(
         && !over(&state)
         && let Some(reading) = bay.and_then(|b| shop.air.get(&b.name))
     {
-        let (climate, warning) = engine::air::climate(reading);
+        let (climate, warning) = engine::air::climate(reading, true);
         figures.extend(climate);
         warnings.extend(warning);
+    } else if planned.room != "wash_bay"
+        && !over(&state)
+        && let Some(reading) = bay.and_then(|b| shop.air.get(&b.name))
+    {
+        // where nothing is washed, water that settles on a cold panel does harm in any bay
+        warnings.extend(engine::air::climate(reading, false).1);
     }
     let mut needs = if over(&state) { Vec::new() } else { needs(job, planned.no, now) };
     if let Some(change) = job.open_change().filter(|_| !over(&state)) {

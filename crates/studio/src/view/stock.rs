@@ -2,6 +2,7 @@
 
 use crate::refusal::Refusal;
 use crate::studio::{Studio, zone_of};
+use crate::times::Times;
 use jiff::ToSpan;
 use job::{Offcut, Product, Roll};
 use units::{Length, Volume};
@@ -39,6 +40,7 @@ impl Studio {
     pub fn stock_view(&self) -> Result<StockView, Refusal> {
         let shop = self.shop()?;
         let today = self.now().to_zoned_datetime(zone_of(&shop)).date();
+        let times = Times::of(&shop);
         let soon = today.checked_add(SOON.days()).unwrap_or(today);
         let mut warnings = Vec::new();
         for roll in shop.rolls.iter().filter(|r| r.free() < Length::m(2.0)) {
@@ -59,7 +61,7 @@ impl Studio {
                         ("expires", "Use it first.")
                     };
                     warnings.push(StockWarning {
-                        what: format!("Lot {} of {} {verb} on {expires}.", lot.lot, product.name),
+                        what: format!("Lot {} of {} {verb} on {}.", lot.lot, product.name, times.date(expires)),
                         remedy: remedy.into(),
                     });
                 }

@@ -21,6 +21,7 @@ use report::sketch;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use studio::ics::Whose;
+use studio::Times;
 use studio::view::{CalendarView, CarTag, LaneKind, Stretch, StretchKind};
 use studio::{Refusal, Stamp, Studio};
 
@@ -70,7 +71,7 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
     let view = desk.ask(move |s| s.calendar_view(date, days, true)).await?;
     let body = html! {
         (layout::head(
-            &title(&view),
+            &title(&view, &desk.words.times),
             html! { (view.quality) @if let Some(at) = desk.shop.planned { " Kept " (layout::moment(&desk.words, view.now, at)) "." } },
             html! { (steps_in_time("/calendar", &view)) a.btn href="/calendar/when" { "When could a new car be ready?" } a.btn.main href="/calendar/again" { "Plan again" } },
         ))
@@ -158,16 +159,12 @@ fn moved(view: &CalendarView) -> String {
     }
 }
 
-fn title(view: &CalendarView) -> String {
+fn title(view: &CalendarView, times: &Times) -> String {
     if view.days == 1 {
-        return view.from.strftime("%A, %B %-d").to_string();
+        return times.heading(view.from);
     }
     let last = view.from.checked_add((view.days - 1).days()).unwrap_or(view.from);
-    if (view.from.year(), view.from.month()) == (last.year(), last.month()) {
-        format!("{} to {}", view.from.strftime("%B %-d"), last.strftime("%-d"))
-    } else {
-        format!("{} to {}", view.from.strftime("%B %-d"), last.strftime("%B %-d"))
-    }
+    times.days(view.from, last)
 }
 
 fn steps_in_time(path: &str, view: &CalendarView) -> Markup {
@@ -188,7 +185,7 @@ fn drawing(view: &CalendarView) -> Markup {
         let id = layout::segment(id);
         Some(if view.kept { format!("/calendar/step/{id}/{no}") } else { format!("/cars/{id}/step/{no}") })
     };
-    let drawn = draw(&sketch::calendar(view, WIDTH, link), Medium::Page { id: "cal" });
+    let drawn = draw(&sketch::calendar(view, WIDTH, &desk.words, link), Medium::Page { id: "cal" });
     html! {
         div data-first=[view.kept.then_some(view.from)] {
             (layout::wide_drawing("Calendar: bays, air and people over days. The same stands below in words.", drawn))

@@ -105,6 +105,7 @@ pub(super) fn drawing(car: &CarView, list: &[&Finding]) -> Markup {
             }
             figcaption {
                 span.tapped role="status" { "Tap a spot to put something there." }
+                " " button.slim type="button" hidden data-keys { "Place it by keyboard" }
             }
             (layout::key("sev", &KEY))
         }

@@ -23,7 +23,7 @@ mod visits;
 mod work;
 
 use super::assets;
-use super::door::table::FORMS;
+use super::door::table::may_send;
 use super::fault::Fault;
 use super::form::{self, Returned, Typed};
 use super::layout::{self, Room};
@@ -247,7 +247,7 @@ async fn send(
     let form = typed.get("form").to_owned();
     let at = sheet(desk, id, &stage)?.sent(&form);
     let mut typed = typed.named(&form);
-    if let Some((_, may)) = FORMS.iter().find(|(name, _)| *name == form)
+    if let Some(may) = may_send(&form)
         && !may.admits(Some(at.desk.role))
     {
         let refusal = Refusal::new(

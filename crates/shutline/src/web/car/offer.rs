@@ -132,7 +132,7 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
     let id = format!("o-{}", c.option.id);
     let problem = c.draft.filter(|_| !c.made).and_then(|d| d.problem.as_ref());
     let row = |name: &str| {
-        c.draft.and_then(|d| d.rows.iter().find(|(n, _)| n == name)).map_or("–", |(_, text)| text)
+        c.draft.and_then(|d| d.rows.iter().find(|(n, _)| n == name)).map_or_else(|| "–".to_owned(), |(_, text)| words.told(text))
     };
     let back = c.option.back_by.map(|t| words.moment(t));
     html! {
@@ -157,7 +157,7 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
                 }
             } }
             div.foot {
-                @if let Some(p) = problem { div.note.error { p { b { "Cannot be offered as it stands." } } p { (p) } } }
+                @if let Some(p) = problem { div.note.error { p { b { "Cannot be offered as it stands." } } p { (words.told(p)) } } }
                 (foot)
             }
         }
@@ -171,7 +171,7 @@ fn lines(at: &Sheet, option: &OfferOption) -> Markup {
         table.lines {
             caption { "What the price is made of" }
             tbody {
-                @for l in &option.quote.lines { tr { th { (l.label) } td.quiet { (l.quantity) } td.n { (words.money(l.net)) } } }
+                @for l in &option.quote.lines { tr { th { (words.told(&l.label)) } td.quiet { (words.told(&l.quantity)) } td.n { (words.money(l.net)) } } }
                 tr { th { "Tax" } td {} td.n { (words.money(option.quote.tax)) } }
                 tr { th { "To pay" } td {} td.n { b { (words.money(option.quote.gross)) } } }
             }

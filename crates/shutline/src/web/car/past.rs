@@ -166,6 +166,12 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::Claimed { claim } => {
             format!("Claim on {}: {}", claim.panel.title().to_lowercase(), claim.what)
         }
+        JobEvent::ClaimAnswered { index, .. } => format!("Claim {} answered", index + 1),
+        JobEvent::ReminderSet { reminder } => match reminder.state {
+            job::ReminderState::Draft => "Reminder written anew".into(),
+            job::ReminderState::Sent => "Reminder sent to the customer".into(),
+            job::ReminderState::Left => "Reminder left".into(),
+        },
         JobEvent::Noted { .. } => "Note".into(),
         JobEvent::CalledOff { why } => format!("Called off: {why}"),
     }

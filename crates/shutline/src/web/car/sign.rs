@@ -11,7 +11,8 @@ pub(super) fn field(id: &str) -> Markup {
     html! {
         div.field.broad.sign data-sign hidden {
             span id=(id) { "Signature, if wanted" }
-            svg viewBox={ "0 0 " (wide) " " (high) } role="img" aria-labelledby=(id) { path d="" {} }
+            small.quiet id={ (id) "-keys" } { "By keyboard: arrows move the pen, Space sets it down and lifts it." }
+            svg viewBox={ "0 0 " (wide) " " (high) } role="img" aria-labelledby=(id) aria-describedby={ (id) "-keys" } { path d="" {} }
             input type="hidden" name="strokes" value="";
             button type="button" hidden { "Draw it again" }
         }

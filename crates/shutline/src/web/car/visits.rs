@@ -1,15 +1,24 @@
-//! Visits after the handover, and claims.
+//! Visits after the handover, reminders and claims.
 
-use super::{Base, Fault, Refusal, Returned, Sheet, Typed, finding, fold, framed, panels, section, unknown};
+mod claims;
+mod reminders;
+
+use super::{Base, Fault, Refusal, Returned, Sheet, Typed, fold, framed, section, unknown};
 use crate::web::layout;
 use axum::response::Response;
-use job::{Claim, Order, Stage, Visit, VisitState};
+use job::{Order, Stage, Visit, VisitState};
 use maud::{Markup, html};
 use studio::Stamp;
 use studio::command::NewJob;
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
-    let (base, ()) = at.ask(|_, _| Ok(())).await?;
+    let customers = at.desk.sees_customers();
+    let (base, (film, reminders)) = at
+        .ask(move |s, id| {
+            let reminders = if customers { s.reminders(id)? } else { Vec::new() };
+            Ok((s.film_on_car(id)?, reminders))
+        })
+        .await?;
     let job = &base.car.job;
     let over = job.handover.is_some();
     let acts = html! {
@@ -21,7 +30,8 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let body = html! {
         @if over {
             (visits(at, &base, &returned))
-            (claims(at, &base, &returned))
+            @if customers { (reminders::reminders(at, &base, &reminders, &returned)) }
+            (claims::claims(at, &base, &film, &returned))
             (again(at, &returned))
         } @else {
             (layout::empty(html! { p { "Visits are planned when the car is handed over: inspection, top-up of coatings, interior. " a href=(at.to(Stage::Handover)) { "To the handover" } } }))
@@ -32,7 +42,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 }
 
 fn visits(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
-    let today = base.car.now.to_zoned_datetime(base.car.zone.clone()).date();
+    let today = at.desk.words.times.day_of(base.car.now);
     section(
         "visits",
         "Visits",
@@ -72,47 +82,6 @@ fn visit(at: &Sheet, i: usize, v: &Visit, today: jiff::civil::Date, returned: &R
 
         }
     }
-}
-
-fn claims(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
-    let job = &base.car.job;
-    let typed = returned.or(Typed::new("claim"));
-    let pieces: Vec<(String, String)> = std::iter::once((String::new(), "none".to_owned()))
-        .chain(job.laid.iter().map(|p| (p.piece.clone(), format!("{}, roll {}", p.piece, p.roll))))
-        .collect();
-    let open = returned.is("claim");
-    section(
-        "claims",
-        "Claims",
-        html! {
-            @if job.claims.is_empty() { (layout::empty(html! { p { "Nothing has failed. What fails is written down here with why: the next offer learns from it." } })) }
-            @else {
-                table.fold {
-                    thead { tr { th { "What" } th { "Panel" } th { "Why" } th { "Seen" } } }
-                    tbody { @for c in &job.claims { tr {
-                        th { (c.what) @if let Some(p) = &c.piece { " " small.quiet { "piece " (p) } } }
-                        td data-h="Panel" { (c.panel.title()) }
-                        td data-h="Why" { (c.why) }
-                        td data-h="Seen" { (at.desk.words.moment(c.at)) }
-                    } } }
-                }
-            }
-            details.more open[open] { summary { "Write a claim down" } div {
-                (finding::drawing(&base.car, &[]))
-                (returned.refusal("claim"))
-                (at.form(&typed, html! {
-                    div.fields data-place {
-                        (finding::spot(&typed))
-                        (typed.select("panel", "Where", &panels::all(base.car.body)))
-                        @if pieces.len() > 1 { (typed.select("piece", "Piece of film, if one is meant", &pieces)) }
-                        (typed.area("what", "What failed", "", 2))
-                        (typed.area("why", "Why, as far as it is known", "", 2))
-                    }
-                    p.acts { button { "Write it down" } }
-                }))
-            } }
-        },
-    )
 }
 
 /// The same car, booked for another visit or order.
@@ -159,19 +128,10 @@ fn ledger(at: &Sheet, base: &Base) -> Markup {
 
 pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
     match typed.form() {
-        "claim" => {
-            let id = at.id.clone();
-            let car = at.desk.shell.ask(move |s| s.car_view(&id)).await?;
-            let panel = panels::place(typed, car.body, None).panel;
-            let (what, why) = (typed.text("what"), typed.text("why"));
-            let piece = typed.some("piece");
-            typed.sound()?;
-            let claim = Claim { panel, piece, what, why, ..Claim::default() };
-            at.save(typed, format!("{}#claims", at.path()), move |s, id, stamp| {
-                s.claim(id, stamp, &claim).map(drop)
-            })
-            .await
-        }
+        "claim" => claims::write_down(at, typed).await,
+        form if form.starts_with("answer-") => claims::answer(at, typed).await,
+        form if form.starts_with("remind-") => reminders::keep(at, typed).await,
+        form if form.starts_with("leave-") => reminders::leave(at, typed).await,
         "book" => {
             let zone = at.desk.zone().clone();
             let expected = typed.moment("expected", &zone);

@@ -135,6 +135,7 @@ pub const ROUTES: &[Row] = &[
     post("/stock/offcut", Staff),
     post("/stock/discard", Staff),
     post("/stock/lot", Staff),
+    post("/stock/dispose", Staff),
     post("/stock/roll", Desk),
     post("/stock/product", Desk),
     // the shop
@@ -169,7 +170,16 @@ pub const ROUTES: &[Row] = &[
 ];
 
 /// Forms of a car's sheets that are for fewer people than the sheet: name of the form and who may send it.
-pub const FORMS: &[(&str, May)] = &[("promise", Desk), ("call_off", Desk), ("book", Desk)];
+const FORMS: &[(&str, May)] = &[("promise", Desk), ("call_off", Desk), ("book", Desk)];
+
+/// The same by how the form's name begins: one for each claim, one for each reminder.
+const FORMS_BEGIN: &[(&str, May)] = &[("answer-", Desk), ("remind-", Desk), ("leave-", Desk)];
+
+/// Who may send a form of a car's sheets; none when the sheet alone decides.
+pub fn may_send(form: &str) -> Option<May> {
+    let exact = FORMS.iter().find(|(name, _)| *name == form);
+    exact.or_else(|| FORMS_BEGIN.iter().find(|(begin, _)| form.starts_with(begin))).map(|(_, may)| *may)
+}
 
 /// What the table says of a request.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -57,7 +57,7 @@ fn line(desk: &Desk, row: &MarginRow) -> Markup {
         td.n data-h="Net" { (words.money(r.net)) }
         td.n data-h="Left over" { (words.money(row.margin)) @if let Some(p) = row.percent { " " span.small.quiet { (format!("{p:.0} %")) } } }
         td.n data-h="Hours, offered → took" { (format!("{:.1} → {:.1}", r.hours_offered.as_hours(), r.hours_actual.as_hours())) " h" @if row.untimed > 0 { " " span.warn { (row.untimed) " steps not timed" } } }
-        td.n data-h="Film, offered → cut" { (format!("{:.1} → {:.1}", r.film_offered.as_m2(), r.film_actual.as_m2())) " m²" }
+        td.n data-h="Film, offered → cut" { (desk.words.told(&format!("{:.1} → {:.1} m²", r.film_offered.as_m2(), r.film_actual.as_m2()))) }
         td.n data-h="Leaks: hours" { (loud(row.hours_leak)) }
         td.n data-h="film" { (loud(row.film_leak)) }
         td.n data-h="done again" { (loud(row.refit_leak)) }

@@ -31,7 +31,7 @@ pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
                         th scope="row" { (p.name) }
                         td data-h="Role" { (p.role.title()) }
                         td data-h="Skills" { (p.skills.iter().cloned().collect::<Vec<_>>().join(", ")) }
-                        td data-h="Hours" { @match &p.shift { Some(s) => (rules::shift_words(s)), None => span.quiet { "the shop's" } } }
+                        td data-h="Hours" { @match &p.shift { Some(s) => (rules::shift_words(s, &desk.words.times)), None => span.quiet { "the shop's" } } }
                         td data-h="Days off" { @if p.off.is_empty() { span.quiet { "none entered" } } @else { (p.off.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")) } }
                     } } }
                 }

@@ -7,8 +7,9 @@ use crate::web::scale::plain;
 use crate::web::shell::Desk;
 use axum::response::Response;
 use jiff::civil;
-use job::{Cutter, PriceList, Shift, Shop, TaxRule, UnitSystem};
+use job::{ClockForm, Cutter, DateForm, PriceList, Shift, Shop, TaxRule, UnitSystem};
 use maud::{Markup, html};
+use studio::Times;
 use units::{Currency, Duration, Rounding};
 
 pub(super) fn general_form(shop: &Shop, returned: &Returned) -> Markup {
@@ -18,6 +19,8 @@ pub(super) fn general_form(shop: &Shop, returned: &Returned) -> Markup {
         .with("address", &s.address)
         .with("zone", &s.time_zone)
         .with("units", if s.units == UnitSystem::Us { "us" } else { "metric" })
+        .with("clock", if s.clock == ClockForm::Hours12 { "12" } else { "24" })
+        .with("dates", DATES.iter().find(|(_, form, _)| *form == s.dates).map_or("", |(name, ..)| name))
         .with("paper", &s.paper)
         .with("warranty", &s.warranty));
     html! {
@@ -29,6 +32,8 @@ pub(super) fn general_form(shop: &Shop, returned: &Returned) -> Markup {
                     (typed.field("name", "Name of the shop"))
                     (typed.field("zone", "Time zone").hint("such as America/Chicago or Europe/Lisbon").required())
                     (typed.select("units", "Units", &[("metric", "Metric: mm, m², µm, L, °C"), ("us", "US: in, ft², mil, fl oz, °F")]))
+                    (typed.select("clock", "Times of day", &[("24", "24 hours: 16:05"), ("12", "12 hours: 4:05 pm")]))
+                    (typed.select("dates", "Days", &DATES.map(|(name, _, words)| (name, words))))
                     (typed.select("paper", "Paper of documents", &[("a4", "A4"), ("us-letter", "US letter")]))
                     (typed.area("address", "Address, for documents", "", 3))
                     (typed.area("warranty", "Warranty, for the handover report", "", 4))
@@ -39,11 +44,20 @@ pub(super) fn general_form(shop: &Shop, returned: &Returned) -> Markup {
     }
 }
 
+/// Ways of writing days: name in the form, what it is, an example.
+const DATES: [(&str, DateForm, &str); 3] = [
+    ("month", DateForm::MonthFirst, "Month first: Fri, May 23, 2025"),
+    ("day", DateForm::DayFirst, "Day first: Fri 23 May 2025"),
+    ("iso", DateForm::Iso, "ISO 8601: Fri 2025-05-23"),
+];
+
 pub(super) async fn general(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let mut typed = typed.named("general");
     let (name, address, zone, warranty) =
         (typed.text("name"), typed.text("address"), typed.required("zone"), typed.text("warranty"));
     let units = typed.one_of("units", &[("metric", UnitSystem::Metric), ("us", UnitSystem::Us)]);
+    let clock = typed.one_of("clock", &[("24", ClockForm::Hours24), ("12", ClockForm::Hours12)]);
+    let dates = typed.one_of("dates", &DATES.map(|(name, form, _)| (name, form)));
     let paper = typed.one_of("paper", &[("a4", "a4"), ("us-letter", "us-letter")]);
     answer(desk, typed, "general-head", move |s| {
         s.name = name;
@@ -51,6 +65,8 @@ pub(super) async fn general(desk: Desk, typed: Typed) -> Result<Response, Fault>
         s.time_zone = zone;
         s.warranty = warranty;
         s.units = units.unwrap_or_default();
+        s.clock = clock.unwrap_or_default();
+        s.dates = dates.unwrap_or_default();
         paper.unwrap_or("a4").clone_into(&mut s.paper);
         Ok(())
     })
@@ -110,13 +126,13 @@ fn needed_time(typed: &mut Typed, name: &str) -> civil::Time {
     typed.time(name).unwrap_or_default()
 }
 
-pub(super) fn shift_words(shift: &Shift) -> String {
+pub(super) fn shift_words(shift: &Shift, times: &Times) -> String {
     let days: Vec<&str> = WEEK
         .iter()
         .filter(|(n, _)| shift.days.iter().any(|d| d.to_string() == *n))
         .map(|(_, name)| name.get(..3).unwrap_or(name))
         .collect();
-    format!("{}, {} to {}", days.join(" "), shift.from.strftime("%-H:%M"), shift.to.strftime("%-H:%M"))
+    format!("{}, {} to {}", days.join(" "), times.time(shift.from), times.time(shift.to))
 }
 
 pub(super) fn hours_form(shop: &Shop, returned: &Returned) -> Markup {

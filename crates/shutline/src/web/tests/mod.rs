@@ -160,7 +160,7 @@ const PAGES: [&str; 17] = [
     "/record?before=3",
 ];
 
-const POSTS: [&str; 24] = [
+const POSTS: [&str; 25] = [
     "/who",
     "/day/step",
     "/day/air",
@@ -175,6 +175,7 @@ const POSTS: [&str; 24] = [
     "/stock/discard",
     "/stock/product",
     "/stock/lot",
+    "/stock/dispose",
     "/shop/general",
     "/shop/person",
     "/shop/bay",

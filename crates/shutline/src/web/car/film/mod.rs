@@ -55,9 +55,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     } };
     let body = html! {
         @for form in ["accept", "undo", "search", "stop", "choose"] { (returned.refusal(form)) }
-        @if let Some(problem) = &view.problem { div.note.error { p { b { "Nothing can be cut as it stands." } } p { (problem) } } }
-        @for w in &view.warnings { div.note.error { p { b { (w) } } } }
-        @for n in &view.notes { div.note { p { (n) } } }
+        @if let Some(problem) = &view.problem { div.note.error { p { b { "Nothing can be cut as it stands." } } p { (at.desk.words.told(problem)) } } }
+        @for w in &view.warnings { div.note.error { p { b { (at.desk.words.told(w)) } } } }
+        @for n in &view.notes { div.note { p { (at.desk.words.told(n)) } } }
         @if view.pieces.is_empty() {
             (layout::empty(html! { p { "Nothing to lay out. Film is part of the order: change it on the offer." } }))
         } @else {

@@ -11,6 +11,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 use std::convert::Infallible;
 use std::time::Duration;
+use report::words::Words;
 use studio::Stamp;
 use studio::searching::{SearchKind, SearchState};
 
@@ -25,7 +26,7 @@ pub(super) fn part(at: &Sheet, state: Option<&SearchState>) -> Markup {
             @match state.filter(|s| s.running) {
                 Some(s) => {
                     div data-search={ (at.path()) "/search" } {
-                        p role="status" { (title(s.kind)) " " span data-note { (s.note) } }
+                        p role="status" { (title(s.kind)) " " span data-note { (at.desk.words.told(&s.note)) } }
                         progress max="100" value={ (format!("{:.0}", s.done * 100.0)) } aria-label="How far the search is" {}
                         p.acts {
                             (at.button("stop", false, "Stop, keep the best so far"))
@@ -34,7 +35,7 @@ pub(super) fn part(at: &Sheet, state: Option<&SearchState>) -> Markup {
                     }
                 }
                 None => {
-                    @if let Some(s) = state.filter(|s| !s.ended.is_empty()) { p role="status" { (s.ended) } }
+                    @if let Some(s) = state.filter(|s| !s.ended.is_empty()) { p role="status" { (at.desk.words.told(&s.ended)) } }
                     p { "The layout above was found in about a second. Twenty times as long usually saves a little film." }
                     (at.button_with("search", &[("kind", "shorter")], "Search for a shorter layout"))
                 }
@@ -82,10 +83,11 @@ pub async fn watch(
     Path(id): Path<String>,
     Query(watched): Query<Watched>,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+    let words = desk.words.clone();
     let id = Sheet::new(desk, id, Stage::Film).id;
     let closing = shell.news.closing();
     let panel = watched.panel.map(PanelId);
-    let start = (shell.studio.clone(), (id, panel), closing, true, false);
+    let start = (shell.studio.clone(), (id, panel, words), closing, true, false);
     let events = unfold(start, |(studio, topic, mut closing, first, over)| async move {
         if over {
             return None;
@@ -100,16 +102,16 @@ pub async fn watch(
             Some(panel) => studio.cut_search_state(&topic.0, panel),
             None => studio.search_state(&topic.0),
         };
-        let (event, over) = told(state);
+        let (event, over) = told(state, &topic.2);
         Some((Ok(event), (studio, topic, closing, false, over)))
     });
     Sse::new(events).keep_alive(KeepAlive::new().interval(Duration::from_secs(15)))
 }
 
-fn told(state: Option<SearchState>) -> (Event, bool) {
+fn told(state: Option<SearchState>, words: &Words) -> (Event, bool) {
     match state.filter(|s| s.running) {
         Some(s) => {
-            let data = serde_json::json!({ "done": (s.done * 100.0).round(), "note": s.note });
+            let data = serde_json::json!({ "done": (s.done * 100.0).round(), "note": words.told(&s.note) });
             (Event::default().event("progress").data(data.to_string()), false)
         }
         None => (Event::default().event("end").data("{}"), true),

@@ -166,7 +166,7 @@ impl Card<'_> {
         choices.extend(lots.iter().map(|l| {
             let till = l.expires.map_or(String::new(), |e| {
                 let over = if e < today { "expired " } else { "to " };
-                format!(", {over}{}", e.strftime("%b %-d, %Y"))
+                format!(", {over}{}", self.at.desk.words.times.date(e))
             });
             (l.lot.clone(), format!("{}{till}", l.lot))
         }));

@@ -106,7 +106,7 @@ impl Card<'_> {
             (super::unshown(self.at, self.returned, &[&acts]))
             (self.place())
             (self.facts())
-            @for w in &self.s.warnings { div.note.error { p { b { (w) } } } }
+            @for w in &self.s.warnings { div.note.error { p { b { (self.at.desk.words.told(w)) } } } }
             (self.mix())
             (self.clock())
             (self.timer())
