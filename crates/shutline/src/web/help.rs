@@ -59,13 +59,13 @@ const SHEETS: [(&str, &str, &str); 13] = [
     (
         "visits",
         "Visits",
-        "Inspections and top-ups, claims with why something failed, and the clear coat taken over the car's life.",
+        "Inspections and top-ups; claims, put on the piece of film that failed by tapping it on the map; drafts of reminders that you send yourself and then mark as sent; the clear coat taken over the car's life.",
     ),
     ("stock", "Stock", "Rolls, offcuts and chemicals with lots and expiry. Steps book what they use."),
     (
         "shop",
         "Shop",
-        "People, roles, PINs and devices; bays, hours, prices, limits; the shop's own steps and methods. For the owner.",
+        "People, roles, PINs and devices; units, how times and days are written; bays, hours, prices, limits; the shop's own steps and methods. For the owner.",
     ),
 ];
 
@@ -106,7 +106,7 @@ async fn open(desk: Desk) -> Html<String> {
                 div { dt { "A tap was a slip" } dd { "Undo stands on the card for ten seconds, afterwards behind “A slip of the hand”." } }
                 div { dt { "Somebody else changed the same thing" } dd { "Nothing is overwritten: the page says what changed, and what you typed stays in the form. Save again to keep it." } }
                 div { dt { "Where does a figure come from?" } dd { "Tap it: formula, inputs and source stand behind every dotted line." } }
-                div { dt { "By keyboard" } dd { "Tab goes from field to field, Enter sends, Space ticks, Escape closes. “To the content” skips the top line." } }
+                div { dt { "By keyboard" } dd { "Tab goes from field to field, Shift and Tab back, Enter sends, Space ticks, Escape closes. “To the content” skips the top line. “Place it by keyboard” moves a cross over a drawing: arrows, with Shift in small steps, Enter. A signature is drawn by arrows, Space sets the pen down. Pieces of film are moved by arrows, turned by R, locked by L." } }
                 div { dt { "Something can hurt" } dd { "The cautions on a card are general. The product's safety data sheet, its maker's instructions, local law and licensed trades come first." } }
             }
         }

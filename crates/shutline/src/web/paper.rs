@@ -33,7 +33,16 @@ pub fn page(doc: &Document, source: Source<'_>) -> Markup {
 
 /// Whether a part shows anything on a screen.
 fn shows(block: &Block) -> bool {
-    !matches!(block, Block::Signatures { .. } | Block::PageBreak)
+    match block {
+        Block::Signatures { names } => names.iter().any(|n| given(n)),
+        Block::PageBreak => false,
+        _ => true,
+    }
+}
+
+/// Whether a name stands on a line to sign on; an empty line is for paper alone.
+fn given(line: &str) -> bool {
+    line.starts_with("Signed by") || line.contains(": ")
 }
 
 fn blocks(list: &[Block], source: Source<'_>) -> Markup {
@@ -80,7 +89,10 @@ fn block(b: &Block, source: Source<'_>) -> Markup {
         Block::SideBySide { sides } => {
             html! { div.even { @for side in sides { div { (blocks(side, source)) } } } }
         }
-        Block::Signatures { .. } | Block::PageBreak => html! {},
+        Block::Signatures { names } => {
+            html! { @for name in names.iter().filter(|n| given(n)) { p { (name) "." } } }
+        }
+        Block::PageBreak => html! {},
     }
 }
 
@@ -176,4 +188,72 @@ fn hatch(name: &str) -> Option<Hatch> {
         "offcut" => Hatch::Offcut,
         _ => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::Timestamp;
+    use job::JobId;
+    use report::documents;
+    use studio::{Clock, Studio};
+
+    /// Every text of a document, but for what belongs on paper alone.
+    fn texts(value: &serde_json::Value, key: &str, out: &mut Vec<String>) {
+        // names of the house style, numbers of pictures, and lines to sign on
+        const NOT_TEXT: [&str; 8] = ["k", "kind", "hatch", "width", "share", "paper", "id", "moment"];
+        match value {
+            serde_json::Value::String(text) if !NOT_TEXT.contains(&key) => out.push(text.clone()),
+            serde_json::Value::Array(list) => list.iter().for_each(|v| texts(v, key, out)),
+            serde_json::Value::Object(map) => map.iter().for_each(|(k, v)| texts(v, k, out)),
+            _ => {}
+        }
+    }
+
+    /// The words of a page, tags taken out, blanks made one.
+    fn words(html: &str) -> String {
+        let mut out = String::new();
+        let mut inside = false;
+        for c in html.chars() {
+            match c {
+                '<' => inside = true,
+                '>' => {
+                    inside = false;
+                    out.push(' ');
+                }
+                c if !inside => out.push(c),
+                _ => {}
+            }
+        }
+        plain(&out)
+    }
+
+    fn plain(text: &str) -> String {
+        let text = text.replace("&amp;", "&").replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn every_fact_of_the_handover_report_is_on_the_page_for_phones() {
+        let folder = tempfile::tempdir().unwrap();
+        let now: Timestamp = "2026-05-13T14:05:00Z".parse().unwrap();
+        let place = folder.path().join("demo");
+        studio::demo::make(&place, now, "America/Chicago").unwrap();
+        let studio = Studio::open_at(&place, Clock::at(now)).unwrap();
+        let id = JobId("0001".into());
+        assert!(studio.job(&id).unwrap().job.handover.is_some());
+        let (car, view) = (studio.car_view(&id).unwrap(), studio.handover_view(&id).unwrap());
+        let survey = studio.survey_view(&id).unwrap();
+        let doc = documents::handover(&car, &view, &survey, &|_| None);
+        let html = page(&doc, &|i| format!("picture/{i}")).into_string();
+        let page = words(&html);
+        // alternative texts stand in attributes
+        let whole = plain(&html);
+        let mut facts = Vec::new();
+        texts(&serde_json::to_value(&doc).unwrap(), "", &mut facts);
+        let there = |fact: &String| page.contains(&plain(fact)) || whole.contains(&plain(fact));
+        let missing: Vec<&String> = facts.iter().filter(|f| !f.trim().is_empty() && !there(f)).collect();
+        assert!(facts.len() > 60, "{} facts", facts.len());
+        assert!(missing.is_empty(), "{} of {}: {:?}", missing.len(), facts.len(), &missing[..missing.len().min(20)]);
+    }
 }

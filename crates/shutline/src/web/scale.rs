@@ -70,6 +70,16 @@ impl Scale {
         plain(if self.us() { a.as_ft2() } else { a.as_m2() })
     }
 
+    /// A number of square meters in the unit of areas.
+    pub fn areas(self, m2: f64) -> f64 {
+        if self.us() { Area::m2(m2).as_ft2() } else { m2 }
+    }
+
+    /// A rate for each square meter as one for each unit of area.
+    pub fn per_area(self, per_m2: f64) -> f64 {
+        if self.us() { per_m2 * 0.092_903_04 } else { per_m2 }
+    }
+
     /// Label of the cost of an area.
     pub fn area_in_full(self) -> &'static str {
         if self.us() { "Cost of a square foot" } else { "Cost of a square meter" }

@@ -37,7 +37,9 @@ async fn pages(width: u32, scheme: &str) {
     tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
     let more =
         ["/cars/0001/step/1", "/cars/0001/past", "/door", "/help", "/cars?q=nothing-has-this", "/nowhere"];
-    for page in PAGES.iter().chain(&more) {
+    let over = crate::visits::handed_over(&stage.studio, Some("hood"));
+    let visits = format!("/cars/{over}/visits?piece=hood");
+    for page in PAGES.iter().chain(&more).copied().chain([visits.as_str()]) {
         stage.open(page).await;
         if scheme == "dark" {
             stage.run("document.documentElement.dataset.theme = 'night'; return true;").await;

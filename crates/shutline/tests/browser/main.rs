@@ -5,8 +5,10 @@
 
 mod axe;
 mod bay;
+mod keys;
 mod offline;
 mod stage;
+mod visits;
 
 use fantoccini::Locator;
 use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerAction};

@@ -393,6 +393,8 @@ fn van(studio: &Studio) -> Result<JobId, Refusal> {
         piece: Some("front_bumper".into()),
         what: "Torn at the left corner, about 90 mm.".into(),
         why: "Touched a post while parking.".into(),
+        kind: Some(job::ClaimKind::Tear),
+        spot: Some([0.12, 0.5]),
         ..job::Claim::default()
     };
     studio.claim(&first, &Stamp::by(super::OWNER), &claim)?;

@@ -275,7 +275,7 @@ pub async fn look(desk: Desk, Query(asked): Query<Asked>) -> Result<Html<String>
                 div.acts.last { button.main { "Keep this plan" } }
             }))
         }
-        section { (drawing(&view)) }
+        section { (drawing(&view, &desk.words)) }
     };
     Ok(Html(layout::page(&desk, Room::Calendar, "The plan with this change", body).into_string()))
 }

@@ -18,12 +18,12 @@ use job::{Booking, JobId, StepNo};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, calendar as draw};
 use report::sketch;
+use report::words::Words;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use studio::ics::Whose;
-use studio::Times;
 use studio::view::{CalendarView, CarTag, LaneKind, Stretch, StretchKind};
-use studio::{Refusal, Stamp, Studio};
+use studio::{Refusal, Stamp, Studio, Times};
 
 /// Routes of the calendar.
 pub fn routes() -> Router<Shell> {
@@ -79,7 +79,7 @@ async fn known(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
         div data-live {
             @if let Some(problem) = &view.problem { (layout::note(html! { p { (problem) } })) }
             (in_two_places(&desk, &view))
-            (drawing(&view))
+            (drawing(&view, &desk.words))
             section aria-labelledby="promises" { h2 #promises { "Promises" } (promises(&desk, &view, None)) }
             section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
         }
@@ -107,7 +107,7 @@ async fn again(desk: Desk, Query(from): Query<From>) -> Result<Html<String>, Fau
                 div.acts.last { button.main { "Keep this plan" } }
             }))
         }
-        section { (in_two_places(&desk, &view)) (drawing(&view)) }
+        section { (in_two_places(&desk, &view)) (drawing(&view, &desk.words)) }
         section aria-labelledby="words" { h2 #words { "These days in words" } (in_words(&desk, &view)) }
     };
     Ok(Html(layout::page(&desk, Room::Calendar, "Plan again", body).into_string()))
@@ -180,12 +180,12 @@ fn steps_in_time(path: &str, view: &CalendarView) -> Markup {
     }
 }
 
-fn drawing(view: &CalendarView) -> Markup {
+fn drawing(view: &CalendarView, words: &Words) -> Markup {
     let link = |id: &str, no: u32| {
         let id = layout::segment(id);
         Some(if view.kept { format!("/calendar/step/{id}/{no}") } else { format!("/cars/{id}/step/{no}") })
     };
-    let drawn = draw(&sketch::calendar(view, WIDTH, &desk.words, link), Medium::Page { id: "cal" });
+    let drawn = draw(&sketch::calendar(view, WIDTH, words, link), Medium::Page { id: "cal" });
     html! {
         div data-first=[view.kept.then_some(view.from)] {
             (layout::wide_drawing("Calendar: bays, air and people over days. The same stands below in words.", drawn))

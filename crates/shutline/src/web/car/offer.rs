@@ -78,7 +78,7 @@ pub(super) async fn page(
             (None, _) => { (draft(at, &base, &view, &returned)) }
         }
         @if job.is_open() && job.acceptance.is_none() { (sides::part(at, &base)) }
-        (limits(&view, made))
+        (limits(at, &view, made))
         @if job.acceptance.is_none() && job.is_open() { (wanted(at, &base, &returned)) }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
@@ -269,13 +269,13 @@ fn agreed(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer) -> Markup {
     )
 }
 
-fn limits(view: &OfferView, made: Option<&Offer>) -> Markup {
+fn limits(at: &Sheet, view: &OfferView, made: Option<&Offer>) -> Markup {
     let not = made.map_or(&view.not_attempted, |o| &o.not_attempted);
     html! {
         section.even {
             div { h2 { "What we will not do" }
                 @if not.is_empty() { p { "Nothing that was asked for is left out." } }
-                @else { ul { @for n in not { li { (n) } } } }
+                @else { ul { @for n in not { li { (at.desk.words.told(n)) } } } }
             }
             div { h2 { "Terms" } ul { @for t in &view.terms { li { (t) } } @if !view.deposit.is_empty() { li { (view.deposit) } } } }
         }

@@ -66,7 +66,9 @@ fn quiet(mut response: Response) -> Response {
 
 fn made(studio: &Studio, id: &JobId, shown: Shown) -> Result<Arc<Document>, Refusal> {
     let version = studio.job(id)?.version;
-    let key = format!("{} {id} {shown:?} {version}", studio.folder().display());
+    let settings = &studio.shop()?.settings;
+    let written = (settings.units, settings.clock, settings.dates, &settings.warranty);
+    let key = format!("{} {id} {shown:?} {version} {written:?}", studio.folder().display());
     let known = |list: &VecDeque<(String, Arc<Document>)>| {
         list.iter().find(|(k, _)| *k == key).map(|(_, d)| d.clone())
     };

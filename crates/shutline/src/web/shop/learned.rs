@@ -4,13 +4,14 @@ use super::{begin, set};
 use crate::web::fault::Fault;
 use crate::web::form::{self, Returned, Typed};
 use crate::web::layout::{self, Room};
-use crate::web::scale::plain;
+use crate::web::scale::{Scale, plain};
 use crate::web::shell::{Desk, Shell};
 use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::get;
 use job::{FilmZone, SeamTimes, Shop, ShopSettings, ZoneRate};
 use maud::{Markup, html};
+use report::words::Words;
 use studio::view::LearnedView;
 use studio::{Refusal, Studio};
 use units::Duration;
@@ -36,8 +37,8 @@ async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
         ))
         (switches(shop, returned))
         (times(desk, &view, shop))
-        (removal(&view, shop))
-        (damage(&view, shop))
+        (removal(&view, shop, &desk.words))
+        (damage(&view, shop, desk.scale))
         (beliefs(shop, returned))
         (zones(shop, returned))
         (seams(shop, returned))
@@ -112,8 +113,8 @@ fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
     }
 }
 
-fn removal(view: &LearnedView, shop: &Shop) -> Markup {
-    let um = |(mean, sd): (f64, f64)| html! { (layout::quantity(html! { (format!("{mean:.2}")) span.pm { " ± " (format!("{:.2}", 1.96 * sd)) } }, "µm")) };
+fn removal(view: &LearnedView, shop: &Shop, words: &Words) -> Markup {
+    let um = |(mean, sd): (f64, f64)| words.told(&format!("{mean:.2} ± {:.2} µm", 1.96 * sd));
     html! {
         section #removal {
             h2 { "What a pass takes" (off(shop.settings.estimates.learn_removal)) }
@@ -131,7 +132,10 @@ fn removal(view: &LearnedView, shop: &Shop) -> Markup {
     }
 }
 
-fn damage(view: &LearnedView, shop: &Shop) -> Markup {
+fn damage(view: &LearnedView, shop: &Shop, scale: Scale) -> Markup {
+    // rates are per area and year, film in use is area times years
+    let (rate, area) = (|r: f64| scale.per_area(r), scale.area());
+    let digits = if area == "m²" { 3 } else { 4 };
     html! {
         section #damage {
             h2 { "Damage of film" (off(shop.settings.estimates.learn_damage)) }
@@ -139,14 +143,14 @@ fn damage(view: &LearnedView, shop: &Shop) -> Markup {
                 thead { tr { th { "Zone" } th.n { "Believed" } th.n { "Claims" } th.n { "Film in use" } th.n { "Now" } th.n { "95 %" } } }
                 tbody { @for d in &view.damage { tr {
                     th scope="row" { (d.zone.title()) }
-                    td.n data-h="Believed" { (format!("{:.3}", d.before)) }
+                    td.n data-h="Believed" { (format!("{:.digits$}", rate(d.before))) }
                     td.n data-h="Claims" { (d.claims) }
-                    td.n data-h="Film in use" { (layout::quantity(format!("{:.1}", d.exposure), "m²·years")) }
-                    td.n data-h="Now" { (format!("{:.3}", d.now)) }
-                    td.n data-h="95 %" { @match d.bounds { Some((a, b)) => { (format!("{a:.3} to {b:.3}")) } None => { "–" } } }
+                    td.n data-h="Film in use" { (layout::quantity(format!("{:.1}", scale.areas(d.exposure)), &format!("{area}·years"))) }
+                    td.n data-h="Now" { (format!("{:.digits$}", rate(d.now))) }
+                    td.n data-h="95 %" { @match d.bounds { Some((a, b)) => { (format!("{:.digits$} to {:.digits$}", rate(a), rate(b))) } None => { "–" } } }
                 } } }
             }
-            p.small.quiet { "Damages a square meter and year that make a piece be renewed: claims over film in use, the belief counted as film already seen (Gamma–Poisson). A claim on a panel of several zones counts behind the wheels." }
+            p.small.quiet { "Damages a " (area) " and year that make a piece be renewed: claims over film in use, the belief counted as film already seen (Gamma–Poisson). A claim counts in the zone of its spot on the film map; one without a spot, on a panel of several zones, where damage gathers: behind the wheels." }
         }
     }
 }

@@ -118,7 +118,11 @@ fn time(
         parts.push(words.duration(fixed));
     }
     if per_m2 > units::Duration::ZERO {
-        parts.push(format!("{:.1} min for a m²", per_m2.as_minutes()));
+        let (share, area) = match words.units {
+            job::UnitSystem::Metric => (1.0, "m²"),
+            job::UnitSystem::Us => (0.092_903_04, "ft²"),
+        };
+        parts.push(format!("{:.1} min for a {area}", per_m2.as_minutes() * share));
     }
     if per_item > units::Duration::ZERO {
         parts.push(format!("{:.0} min each", per_item.as_minutes()));

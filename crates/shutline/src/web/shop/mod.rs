@@ -53,7 +53,7 @@ pub(super) async fn page(desk: &Desk, returned: &Returned) -> Result<Response, F
             html! { a.btn href="/shop/steps" { "Steps" } a.btn href="/shop/methods" { "Correction methods" } a.btn href="/shop/gauges" { "Gauges" } a.btn href="/shop/learned" { "What we learnt" } a.btn href="/shop/margins" { "Margins" } a.btn href="/record" { "The record" } },
         ))
         (rules::general_form(shop, returned))
-        (people::list(shop, returned))
+        (people::list(desk, shop, returned))
         (doors)
         (bays::list(desk, shop, returned))
         (tools::list(shop, returned))

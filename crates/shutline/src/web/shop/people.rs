@@ -18,7 +18,7 @@ const ROLES: [(&str, &str); 3] = [
     ("owner", "Owner: everything"),
 ];
 
-pub(super) fn list(shop: &Shop, returned: &Returned) -> Markup {
+pub(super) fn list(desk: &Desk, shop: &Shop, returned: &Returned) -> Markup {
     let people = &shop.settings.people;
     html! {
         section aria-labelledby="people" {

@@ -156,8 +156,9 @@ async fn from_the_route_to_the_visits() {
         .says(BAD, "It is not said what failed");
     desk.send("visits", "claim", &[("panel", "hood"), ("what", "Edge lifts"), ("why", "Stone")])
         .await
-        .goes_to(&format!("/cars/{ID}/visits#claims"));
+        .goes_to(&format!("/cars/{ID}/visits#claim-1"));
     desk.page("visits").await.says(OK, "Edges lie flat").says(OK, "Edge lifts");
+    claimed_and_reminded(&desk).await;
     desk.send("visits", "book", &[("expected", "soon")]).await.says(BAD, "'soon' is not a day and time");
     desk.send("visits", "book", &[("what", "Torn film")]).await.goes_to("/cars/0002");
     desk.page("calendar.ics").await.says(OK, "BEGIN:VCALENDAR");
@@ -172,6 +173,72 @@ async fn from_the_route_to_the_visits() {
     }
     desk.page("doc/bill.pdf").await.says(StatusCode::NOT_FOUND, "There is no document 'bill'");
     desk.page("doc/change-4.pdf").await.says(StatusCode::NOT_FOUND, "There is no change order 4");
+}
+
+/// Claims on pieces of film, their answers, and the drafts for the customer.
+async fn claimed_and_reminded(desk: &Desk) {
+    let piece = desk.job().laid.iter().find(|p| p.panel.as_str() == "hood").unwrap().piece.clone();
+    // The link of the map opens the form for this very piece, without scripts.
+    let page = desk.page(&format!("visits?piece={piece}")).await;
+    page.says(OK, &format!("data-piece=\"{piece}\"")).says(OK, "id=\"fold-claim\" open");
+    // A piece says on which panel it lies, whatever else the form says.
+    let fields = [
+        ("piece", piece.as_str()),
+        ("panel", "left_mirror"),
+        ("kind", "chip"),
+        ("since", "2026-05-01"),
+        ("what", "Chip <b>through</b> the film"),
+    ];
+    desk.send("visits", "claim", &fields).await.goes_to(&format!("/cars/{ID}/visits#claim-2"));
+    let claim = desk.job().claims[1].clone();
+    assert_eq!((claim.panel.as_str(), claim.piece.as_deref()), ("hood", Some(piece.as_str())));
+    assert_eq!((claim.kind, claim.spot), (Some(job::ClaimKind::Chip), None));
+    desk.page("visits").await.says(OK, "Chip &lt;b&gt;through&lt;/b&gt; the film");
+    desk.send("visits", "claim", &[("piece", "roof-9"), ("panel", "roof"), ("what", "x")])
+        .await
+        .says(StatusCode::NOT_FOUND, "No piece 'roof-9' lies on roof");
+    desk.send("visits", "claim", &[("panel", "hood"), ("what", "x"), ("since", "2999-01-01")])
+        .await
+        .says(BAD, "seen since a day to come");
+    // Both claims reach what is believed of film: the hood lies on the nose.
+    let damage = desk.studio.learned_view().unwrap().damage;
+    let claims = |zone| damage.iter().find(|d| d.zone == zone).unwrap().claims;
+    assert_eq!(claims(job::FilmZone::Nose), 2);
+
+    desk.send("visits", "answer-1", &[("index", "1"), ("text", "")]).await.says(BAD, "The answer is empty");
+    desk.send("visits", "answer-7", &[("index", "7"), ("text", "x")])
+        .await
+        .says(StatusCode::NOT_FOUND, "There is no such claim");
+    desk.send("visits", "answer-1", &[("index", "1"), ("text", "We renew the piece at our cost.")])
+        .await
+        .goes_to(&format!("/cars/{ID}/visits#claim-2"));
+    let page = desk.page("visits").await;
+    page.says(OK, "Dear Ilse Invented,").says(OK, "We renew the piece at our cost.").says(OK, "Nothing is sent by the program");
+    // Kept as written, said to be sent, and then done with.
+    let about = ("about", "claim-1");
+    desk.send("visits", "remind-claim-1", &[about, ("text", "Dear Ilse, we renew it."), ("do", "keep")])
+        .await
+        .goes_to(&format!("/cars/{ID}/visits#reminders"));
+    desk.page("visits").await.says(OK, "Dear Ilse, we renew it.").says(OK, "written anew by");
+    let sent = [about, ("text", "Dear Ilse, we renew it."), ("do", "sent")];
+    desk.send("visits", "remind-claim-1", &sent).await.goes_to(&format!("/cars/{ID}/visits#reminders"));
+    desk.send("visits", "remind-claim-1", &sent).await.says(NOT_YET, "done with already");
+    desk.send("visits", "leave-visit-1", &[("about", "visit-1"), ("why", "")]).await.says(BAD, "No reason is given");
+    desk.send("visits", "leave-visit-1", &[("about", "visit-1"), ("why", "moved away")])
+        .await
+        .goes_to(&format!("/cars/{ID}/visits#reminders"));
+    desk.send("visits", "remind-nothing", &[("about", "nothing"), ("text", "x")])
+        .await
+        .says(StatusCode::NOT_FOUND, "There is no reminder 'nothing'");
+    desk.page("visits").await.says(OK, "Sent or left, 2").says(OK, "moved away");
+    // The board names what is due, until it is sent.
+    desk.studio.clock().advance(SignedDuration::from_hours(24 * 365));
+    desk.get("/").await.says(OK, "To be reminded").says(OK, "A year since the handover");
+    desk.send("visits", "remind-year-1", &[("about", "year-1"), ("text", "Dear Ilse"), ("do", "sent")])
+        .await
+        .goes_to(&format!("/cars/{ID}/visits#reminders"));
+    assert!(!desk.get("/").await.text().contains("A year since the handover"));
+    desk.page("past").await.says(OK, "Reminder sent to the customer").says(OK, "Claim 2 answered");
 }
 
 /// Does all open steps, letting rests pass.
