@@ -24,6 +24,7 @@ pub fn mark(finding: &Finding) -> Mark {
         size: finding.size,
         whole_panel: finding.place.u.is_none() || finding.place.v.is_none(),
         severity: severity(finding.severity),
+        hatch: None,
         words: format!("{}, {}", finding.kind.title(), finding.severity.title()),
         href: None,
     }
@@ -41,7 +42,9 @@ pub fn film(on_car: &[OnCar], claims: &[Claim], href: impl Fn(&str) -> Option<St
         let own = |c: &&Claim| {
             c.panel == p.laid.panel && c.piece.as_ref().is_some_and(|piece| drawn || *piece == p.laid.piece)
         };
-        let whole = claims.iter().filter(own).filter(|c| c.spot.is_none()).map(|c| claimed(c).hatch()).max();
+        let whole = claims.iter().filter(own).filter(|c| c.spot.is_none());
+        // one that waits outweighs those that were answered
+        let whole = whole.map(claimed).min();
         let count = claims.iter().filter(own).count();
         let here = on_car.iter().filter(|q| drawn && q.laid.panel == p.laid.panel).count();
         let named = if here > 1 {
@@ -77,7 +80,8 @@ pub fn claim_mark(number: u32, claim: &Claim) -> Mark {
         size: None,
         // A piece as a whole is hatched itself; without film the panel is.
         whole_panel: claim.spot.is_none() && claim.piece.is_none(),
-        severity: claimed(claim),
+        severity: Severity::Deep,
+        hatch: Some(claimed(claim)),
         words: match claim.kind {
             Some(kind) => format!("Claim, {}", kind.title().to_lowercase()),
             None => "Claim".to_owned(),
@@ -86,9 +90,9 @@ pub fn claim_mark(number: u32, claim: &Claim) -> Mark {
     }
 }
 
-/// An open claim is drawn as the worst finding, one that was answered as the middle one.
-const fn claimed(claim: &Claim) -> Severity {
-    if claim.answer.is_some() { Severity::Marked } else { Severity::Deep }
+/// An open claim is hatched as the worst finding; one that was answered as what nobody is needed for.
+const fn claimed(claim: &Claim) -> Hatch {
+    if claim.answer.is_some() { Hatch::Cure } else { Hatch::Deep }
 }
 
 /// How bad, as it is drawn.

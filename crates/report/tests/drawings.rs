@@ -161,6 +161,7 @@ fn twelve(body: &Body) -> Vec<Mark> {
                 size: (i % 2 == 0).then(|| Length::mm(seed.between(20.0, 900.0))),
                 whole_panel: i == 11,
                 severity: [Severity::Light, Severity::Marked, Severity::Deep][i as usize % 3],
+                hatch: None,
                 words: "Scratch & scuff <deep>, 40 mm".to_owned(),
                 href: None,
             }

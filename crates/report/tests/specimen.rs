@@ -281,6 +281,7 @@ fn times() {
         size: None,
         whole_panel: false,
         severity: report::drawing::Severity::Light,
+        hatch: None,
         words: "Swirls".into(),
         href: None,
     };

@@ -225,8 +225,7 @@ document.addEventListener("click", async (event) => {
 function unfold() {
   const target = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
   const inner = target && (target.matches("details") ? target : target.closest("details"));
-  // what is nothing but a fold, such as a form behind its line
-  const fold = inner ?? (target?.id === "claim-form" ? target.querySelector("details") : null);
+  const fold = inner ?? (target && "unfold" in target.dataset ? target.querySelector("details") : null);
   if (!fold || fold.open) return;
   fold.setAttribute("open", "");
   target.scrollIntoView();

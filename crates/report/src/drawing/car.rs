@@ -29,6 +29,8 @@ pub struct Mark {
     pub whole_panel: bool,
     /// How bad.
     pub severity: Severity,
+    /// Another hatch than that of the severity, if any.
+    pub hatch: Option<Hatch>,
     /// In words, such as `Scratch, marked`.
     pub words: String,
     /// Where a tap on the number leads, in a page.
@@ -279,7 +281,7 @@ impl Draw<'_> {
     }
 
     fn spot(&self, pen: &mut Pen<'_>, p: &Placed<'_>) {
-        let hatch = p.mark.severity.hatch();
+        let hatch = p.mark.hatch.unwrap_or(p.mark.severity.hatch());
         if p.mark.whole_panel {
             let whole = self.drawn.paths.iter().filter(|q| q.panel == p.mark.panel && q.is_closed());
             for path in whole {

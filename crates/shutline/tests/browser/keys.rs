@@ -275,9 +275,10 @@ async fn a_car_is_handed_over_by_keyboard() {
     keys.choose("form#claim [name=kind]", "chip").await;
     keys.fill("form#claim [name=what]", "a stone went in").await;
     keys.send("form#claim p.acts button", "#claim-1").await;
-    keys.enter("#claim-1 summary").await;
+    keys.unfold("#claim-1 > details").await;
     keys.fill("form#answer-0 textarea", "we touch it up").await;
     keys.send("form#answer-0 button", "#reminder-claim-0").await;
+    keys.unfold("#reminder-claim-0 > details:first-of-type").await;
     keys.send("#reminder-claim-0 button[value=sent]", "#reminders").await;
     let job = studio(&stage).job(&id).unwrap().job;
     assert!(job.claims[0].answer.is_some());

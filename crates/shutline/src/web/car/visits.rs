@@ -30,8 +30,8 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let body = html! {
         @if over {
             (visits(at, &base, &returned))
-            @if customers { (reminders::reminders(at, &base, &reminders, &returned)) }
             (claims::claims(at, &base, &film, &returned))
+            @if customers { (reminders::reminders(at, &base, &reminders, &returned)) }
             (again(at, &returned))
         } @else {
             (layout::empty(html! { p { "Visits are planned when the car is handed over: inspection, top-up of coatings, interior. " a href=(at.to(Stage::Handover)) { "To the handover" } } }))

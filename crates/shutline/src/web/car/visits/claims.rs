@@ -17,7 +17,7 @@ use studio::view::OnCar;
 const KEY: [(Hatch, &str); 3] = [
     (Hatch::Film, "film"),
     (Hatch::Deep, "claim, not answered yet"),
-    (Hatch::Marked, "claim, answered"),
+    (Hatch::Cure, "claim, answered"),
 ];
 
 /// The part of the page.
@@ -106,7 +106,7 @@ fn form(at: &Sheet, base: &Base, film: &[OnCar], returned: &Returned) -> Markup 
     }
     let typed = returned.or(begun);
     let open = returned.is("claim") || asked.is_some();
-    html! { div #claim-form {
+    html! { div #claim-form data-unfold {
         (fold("claim", "Write a claim down", open, html! {
             (returned.refusal("claim"))
             (at.upload(&typed, html! {

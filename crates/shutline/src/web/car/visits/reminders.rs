@@ -55,16 +55,16 @@ fn draft(at: &Sheet, base: &Base, row: &ReminderRow, returned: &Returned) -> Mar
     let today = words.times.day_of(base.car.now);
     let due = row.due <= today;
     html! {
-        article.card.now[due] id={ "reminder-" (row.about) } {
+        article.card.now[due] data-unfold id={ "reminder-" (row.about) } {
             header { h3 { (row.title) } @if due { (layout::late("due")) } @else { (layout::tag("to come")) } }
             p.small.quiet { "From " (words.date(row.due)) @if let Some(had) = &row.had { ", written anew by " (had.by) ", " (words.moment(had.at)) } "." }
-            details.more open[due || returned.is(&name)] { summary { "The draft" } div {
+            details.more open[returned.is(&name)] { summary { "The draft" } div {
                 (returned.refusal(&name))
                 (at.form(&typed, html! {
                     input type="hidden" name="about" value=(row.about);
                     p { b { "Subject: " } span id={ (name) "-subject" } { (row.subject) } }
                     (typed.area("text", "Message", "", 11))
-                    p.acts {
+                    p.acts.last {
                         button type="button" hidden data-copy=(typed.id("text")) { "Copy the message" }
                         @if let Some(mail) = mail(base, row) { a.btn href=(mail) { "Open in mail" } }
                         button name="do" value="keep" { "Keep the draft" }
