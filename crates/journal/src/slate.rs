@@ -21,8 +21,8 @@ CREATE TABLE IF NOT EXISTS lines (
 ";
 
 /// Named lines of opaque text, each of a kind, some of them only good until a moment. Nothing of the record is here:
-/// whoever loses the slate loses no history. It lies in a database of its own, `slate.db`, beside the journal's, and is
-/// not part of a backup.
+/// whoever loses the slate loses no history. It lies in a database of its own, `slate.db`, beside the journal's, and
+/// the journal's backup leaves it out.
 ///
 /// ```
 /// use journal::Slate;

@@ -165,7 +165,7 @@ pub fn export(args: &ExportArgs) -> Result<(), Refusal> {
 /// Copies a studio.
 pub fn backup(args: &BackupArgs) -> Result<(), Refusal> {
     let studio = Studio::open(&args.dir)?;
-    let report = studio.journal().backup(&args.to).map_err(|e| Refusal::broken(e, ""))?;
+    let report = studio.back_up(&args.to)?;
     println!(
         "{} events and {} pictures are in {}. Seal {}.",
         report.rows,
@@ -173,12 +173,13 @@ pub fn backup(args: &BackupArgs) -> Result<(), Refusal> {
         args.to.display(),
         report.seal
     );
+    println!("Links of customers go along; passphrase, PINs and devices that were let in do not.");
     Ok(())
 }
 
 /// Brings a backup back.
 pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
-    let report = Journal::restore(&args.from, &args.dir).map_err(|e| Refusal::broken(e, ""))?;
+    let report = Studio::bring_back(&args.from, &args.dir)?;
     println!(
         "{} events and {} pictures are in {}. Seal {}.",
         report.rows,
@@ -186,6 +187,7 @@ pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
         args.dir.display(),
         report.seal
     );
+    println!("Start it with `shutline serve` on this machine: the owner begins anew, and PINs are set again.");
     Ok(())
 }
 

@@ -7,7 +7,7 @@ use jiff::{SignedDuration, Timestamp};
 use job::JobId;
 use serde::{Deserialize, Serialize};
 
-const KIND: &str = "link";
+pub(super) const KIND: &str = "link";
 
 /// Most days that a link is good for.
 pub const MOST_DAYS: i64 = 366;

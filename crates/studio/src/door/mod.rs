@@ -3,6 +3,7 @@
 //! Who works here and in which role stands in the record, with the shop's settings. What is here may be wiped at any
 //! time: then the owner sets passphrase and PINs anew. Tokens and secrets are kept as hashes only.
 
+mod backup;
 mod device;
 mod link;
 mod secret;
