@@ -1,9 +1,10 @@
 //! What happens to a job.
 
 use crate::{
-    Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, ClaimAnswer, Customer, CutPlan, Finding, FindingNo, Handover,
-    LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape, PictureId, Piece, Place,
-    Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo, Strokes, TestSpot, Visit,
+    Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, ClaimAnswer, Customer, CutPlan, Finding,
+    FindingNo, Handover, LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape,
+    PictureId, Piece, Place, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo,
+    Strokes, TestSpot, Visit,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

@@ -3,8 +3,8 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
     FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
-    PanelShape, PictureEntry, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Span,
-    StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
+    PanelShape, PictureEntry, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan,
+    Signature, Span, StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

@@ -40,8 +40,8 @@ pub use reading::{Moment, Reading};
 pub use reminder::{Reminder, ReminderState};
 pub use shape::{CutZone, PanelCuts, PanelShape, SeamChoice, SeamPlanFound, Taken, Tape, ZoneRule};
 pub use shop::{
-    AirReading, Bay, Booking, ClockForm, Cutter, DateForm, Grain, Lot, Offcut, Person, PriceList, Product, Role, Roll, Shift,
-    Shop, ShopSettings, TaxRule, Tool, UnitSystem,
+    AirReading, Bay, Booking, ClockForm, Cutter, DateForm, Grain, Lot, Offcut, Person, PriceList, Product,
+    Role, Roll, Shift, Shop, ShopSettings, TaxRule, Tool, UnitSystem,
 };
 pub use shop_event::ShopEvent;
 pub use side_plan::SidePlan;

@@ -538,11 +538,7 @@ fn shop_events() -> Vec<ShopEvent> {
         ShopEvent::OffcutDiscarded { id: "0001-1".into() },
         ShopEvent::ProductSet { product },
         ShopEvent::LotReceived { product: "iron remover".into(), lot },
-        ShopEvent::LotDisposed {
-            product: "iron remover".into(),
-            lot: "L100".into(),
-            why: "expired".into(),
-        },
+        ShopEvent::LotDisposed { product: "iron remover".into(), lot: "L100".into(), why: "expired".into() },
         ShopEvent::ProductUsed {
             product: "iron remover".into(),
             lot: "L101".into(),

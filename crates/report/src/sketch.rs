@@ -1,8 +1,8 @@
 //! From views to drawings: what pages and documents both draw.
 
 use crate::drawing::{
-    Bar, BarKind, Calendar, Contour, Day, FilmPiece, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet, PanelMap,
-    Remainder, Row, Severity, Spot, StretchMap,
+    Bar, BarKind, Calendar, Contour, Day, FilmPiece, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet,
+    PanelMap, Remainder, Row, Severity, Spot, StretchMap,
 };
 use crate::words::Words;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
@@ -47,11 +47,7 @@ pub fn film(on_car: &[OnCar], claims: &[Claim], href: impl Fn(&str) -> Option<St
         let whole = whole.map(claimed).min();
         let count = claims.iter().filter(own).count();
         let here = on_car.iter().filter(|q| drawn && q.laid.panel == p.laid.panel).count();
-        let named = if here > 1 {
-            format!("{here} pieces")
-        } else {
-            format!("piece {}", p.laid.piece)
-        };
+        let named = if here > 1 { format!("{here} pieces") } else { format!("piece {}", p.laid.piece) };
         let said = match count {
             0 => String::new(),
             1 => ", 1 claim".to_owned(),
@@ -353,7 +349,12 @@ pub fn seam_front(flat: &FlatView, words: &Words) -> Option<Front> {
 }
 
 /// Some days of a plan, `width` px wide.
-pub fn calendar(view: &CalendarView, width: f64, words: &Words, href: impl Fn(&str, u32) -> Option<String>) -> Calendar {
+pub fn calendar(
+    view: &CalendarView,
+    width: f64,
+    words: &Words,
+    href: impl Fn(&str, u32) -> Option<String>,
+) -> Calendar {
     let at = |t: Timestamp| since(view.from, t, &view.zone);
     let days = view.hours.iter().enumerate().map(|(i, (date, open))| {
         let midnight = Duration::minutes(24.0 * 60.0 * i as f64);

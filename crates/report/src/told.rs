@@ -57,7 +57,7 @@ fn quantity(text: &str) -> Option<(String, &str)> {
     rest = &rest[gap.len_utf8()..];
     let (_, factor, more, unit, plus) = UNITS.into_iter().find(|(name, ..)| {
         rest.strip_prefix(name).is_some_and(|after| {
-            !after.chars().next().is_some_and(|c| c.is_alphanumeric() || matches!(c, '²' | '³' | '/'))
+            !after.chars().next().is_some_and(|c| c.is_alphanumeric() || matches!(c, '²' | '³' | '/' | '-'))
         })
     })?;
     let name = UNITS.iter().find(|u| u.3 == unit && u.1 == factor && u.4 == plus)?.0;
@@ -120,7 +120,10 @@ mod tests {
             ("41.2 ± 2.5 µm", "1.62 ± 0.10 mil"),
             ("up to 3.0 µm of 8 µm allowed", "up to 0.12 mil of 0.3 mil allowed"),
             ("a width from 50 to 5000 mm", "a width from 2.0 to 196.9 in"),
-            ("surface 16.0 °C, dew point 13.2 °C: 2.8 K over it", "surface 60.8 °F, dew point 55.8 °F: 5.0 °F over it"),
+            (
+                "surface 16.0 °C, dew point 13.2 °C: 2.8 K over it",
+                "surface 60.8 °F, dew point 55.8 °F: 5.0 °F over it",
+            ),
             ("20.0 ± 0.5 °C", "68.0 ± 0.9 °F"),
             ("190 mL in 4.0 L of water", "6.4 fl oz in 1.06 gal of water"),
             ("12 panels, 4.5 m² from the roll", "12 panels, 48 ft² from the roll"),
@@ -134,8 +137,20 @@ mod tests {
     #[test]
     fn what_is_no_quantity_stays() {
         for text in [
-            "45 min", "3 months, 2 L-shaped", "roll R-15 m", "step 7 Mask", "12 °", "5 m/s", "100 ppm", "2026-05-13 16:00",
-            "", "…", "4 K9", "µm", "a m²", "Lot L101",
+            "45 min",
+            "3 months, 2 L-shaped",
+            "roll R-15 m",
+            "step 7 Mask",
+            "12 °",
+            "5 m/s",
+            "100 ppm",
+            "2026-05-13 16:00",
+            "",
+            "…",
+            "4 K9",
+            "µm",
+            "a m²",
+            "Lot L101",
         ] {
             assert_eq!(in_us_units(text), text);
         }

@@ -387,8 +387,20 @@ fn words(pen: &mut Pen<'_>, bar: &Bar, r: Rect, next: f64) {
         let t = Text { x, y: r.y + dy, size: SIZE, anchor: Anchor::Start, class, text };
         if hatched && x < r.x + r.w { pen.patched(t) } else { pen.text(t) }
     };
+    let fits = wide(&both) <= room || two <= room || two + 8.0 <= next - beside || wide(&bar.title) <= room;
     if let Some(href) = bar.href.as_deref().filter(|_| pen.is_page()) {
-        pen.raw(&format!("<a href=\"{}\">", escaped(href)));
+        let named = if fits { String::new() } else { format!(" aria-label=\"{}\"", escaped(&both)) };
+        pen.raw(&format!("<a href=\"{}\"{named}>", escaped(href)));
+        if !fits {
+            // Without words the link is as large as its bar, so that the focus is seen; fingers reach through it.
+            pen.raw(&format!(
+                "<rect class=\"ln hair\" pointer-events=\"none\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>",
+                num(r.x),
+                num(r.y),
+                num(r.w),
+                num(r.h)
+            ));
+        }
     }
     if wide(&both) <= room {
         one(&both, inside, 22.5, "", pen);

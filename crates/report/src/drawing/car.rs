@@ -222,7 +222,11 @@ impl Draw<'_> {
             .collect();
         let words = if !self.film.is_empty() && words.is_empty() {
             format!("{} pieces of film.", self.film.len())
-        } else if words.is_empty() { "No findings.".to_owned() } else { words.join(". ") };
+        } else if words.is_empty() {
+            "No findings.".to_owned()
+        } else {
+            words.join(". ")
+        };
         pen.finish([left, top, width, height], "car", title, &words)
     }
 

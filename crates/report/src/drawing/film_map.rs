@@ -84,7 +84,8 @@ impl Draw<'_> {
                 escaped(&piece.words)
             ));
         }
-        let panel = if pen.is_page() { format!(" data-panel=\"{}\"", escaped(&piece.panel)) } else { String::new() };
+        let panel =
+            if pen.is_page() { format!(" data-panel=\"{}\"", escaped(&piece.panel)) } else { String::new() };
         let fill = pen.hatch(piece.hatch);
         pen.raw(&format!("<path class=\"ed\" fill=\"{fill}\"{panel} d=\"{d}\"/>"));
         if href.is_some() {
@@ -95,11 +96,7 @@ impl Draw<'_> {
     fn outline(&self, view: View, corners: &[(Length, Length)]) -> String {
         let mut d = String::new();
         for (i, (x, y)) in corners.iter().enumerate() {
-            let (x, y) = if self.full {
-                self.body.on_sheet(Spot { view, x: *x, y: *y })
-            } else {
-                (*x, *y)
-            };
+            let (x, y) = if self.full { self.body.on_sheet(Spot { view, x: *x, y: *y }) } else { (*x, *y) };
             d.push(if i == 0 { 'M' } else { 'L' });
             d.push_str(&format!("{} {}", num(x.as_mm()), num(y.as_mm())));
         }

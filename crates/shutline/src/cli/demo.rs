@@ -56,9 +56,7 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
 fn summary(studio: &Studio) -> Result<(), Refusal> {
     let shop = studio.shop()?;
     let times = Times::of(&shop);
-    let when = |t: Option<Timestamp>| {
-        t.map_or_else(String::new, |t| times.moment(t))
-    };
+    let when = |t: Option<Timestamp>| t.map_or_else(String::new, |t| times.moment(t));
     let calendar = studio.calendar_view(None, 14, true)?;
     let mut rows = Vec::new();
     for row in studio.cars("", true, 0, usize::MAX)?.rows {

@@ -5,8 +5,8 @@ use clap::Args as ClapArgs;
 use jiff::Timestamp;
 use serde_json::json;
 use std::path::PathBuf;
-use studio::{Refusal, Times};
 use studio::view::SidesView;
+use studio::{Refusal, Times};
 use units::Currency;
 
 /// Arguments of `price`.
@@ -52,10 +52,7 @@ pub fn run(args: &Args) -> Result<(), Refusal> {
         .iter()
         .map(|d| {
             let q = &d.option.quote;
-            let back = d
-                .option
-                .back_by
-                .map(|t| times.moment(t));
+            let back = d.option.back_by.map(|t| times.moment(t));
             vec![
                 d.option.title.clone(),
                 q.gross.display(currency),

@@ -187,7 +187,9 @@ pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
         args.dir.display(),
         report.seal
     );
-    println!("Start it with `shutline serve` on this machine: the owner begins anew, and PINs are set again.");
+    println!(
+        "Start it with `shutline serve` on this machine: the owner begins anew, and PINs are set again."
+    );
     Ok(())
 }
 

@@ -1,12 +1,11 @@
 //! Everything by keyboard: no mouse, no touch, no click. Every stop of the Tab key shows its focus, and none holds it.
 
 use crate::stage::{OWNER, Stage, closed, stage};
-use crate::visits::worked_on;
+use crate::visits::{equipped, worked_on};
 use fantoccini::actions::{InputSource, KeyAction, KeyActions};
 use fantoccini::key::Key;
 use jiff::SignedDuration;
 use job::{JobId, StepState};
-use std::time::Duration;
 use studio::{Stamp, Studio};
 
 /// Stops of the Tab key after which a place counts as not to be reached.
@@ -24,6 +23,9 @@ const marked = (e) => {
   const s = getComputedStyle(e);
   return s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2;
 };
+// A piece of film shows it by its heavy line.
+const line = at.matches('.piece') && at.querySelector('path');
+if (line && parseFloat(getComputedStyle(line).strokeWidth) >= 4) return '';
 for (let e = at, i = 0; e && i < 3; e = e.parentElement, i += 1) if (marked(e)) return '';
 return `${name} has the focus and does not show it`;
 "#;
@@ -137,7 +139,9 @@ impl<'a> Keys<'a> {
     /// Opens a fold and goes on inside.
     async fn unfold(&mut self, css: &str) {
         self.enter(&format!("{css} > summary")).await;
-        self.stage.until("the fold", &format!("return document.querySelector({})?.open;", serde_json::json!(css))).await;
+        self.stage
+            .until("the fold", &format!("return document.querySelector({})?.open;", serde_json::json!(css)))
+            .await;
     }
 
     /// Sends a form and waits for the next page, which begins at its top.
@@ -177,6 +181,8 @@ async fn from_the_door_to_a_step_by_keyboard() {
     keys.fill("form#in [name=pin]", "2580").await;
     keys.send("form#in button.main", "details.who").await;
 
+    equipped(&studio(&stage));
+
     // A new car.
     stage.open("/cars").await;
     keys.send("a[href='/cars/new']", "form[action='/cars/new']").await;
@@ -195,7 +201,10 @@ async fn from_the_door_to_a_step_by_keyboard() {
     keys.enter("[data-keys]").await;
     keys.press(&[char::from(Key::Up), char::from(Key::Up), char::from(Key::Left)]).await;
     stage
-        .until("a panel under the cross", "return /Enter puts/.test(document.querySelector('.tapped').textContent);")
+        .until(
+            "a panel under the cross",
+            "return /Enter puts/.test(document.querySelector('.tapped').textContent);",
+        )
         .await;
     keys.press(&[char::from(Key::Enter)]).await;
     stage.until("the form", "return !!document.activeElement.closest('[data-place]');").await;
@@ -218,9 +227,7 @@ async fn from_the_door_to_a_step_by_keyboard() {
     }
     keys.to("form#csv textarea").await;
     // Typed by hand in the bay; here it is pasted, which a driver cannot do by keys alone.
-    stage
-        .run(&format!("document.activeElement.value = {}; return true;", serde_json::json!(table)))
-        .await;
+    stage.run(&format!("document.activeElement.value = {}; return true;", serde_json::json!(table))).await;
     keys.send("form#csv p.acts button", "form#close").await;
     keys.send("form#close button.main", "#options, [data-reckoning], a[href]").await;
 
@@ -229,8 +236,14 @@ async fn from_the_door_to_a_step_by_keyboard() {
     keys.send("form.one button.main", "form#accept").await;
     keys.fill("form#accept [name=name]", "Ilse Invented").await;
     keys.to("form#accept [data-sign] svg").await;
-    keys.press(&[' ', char::from(Key::Right), char::from(Key::Right), char::from(Key::Down), char::from(Key::Right)])
-        .await;
+    keys.press(&[
+        ' ',
+        char::from(Key::Right),
+        char::from(Key::Right),
+        char::from(Key::Down),
+        char::from(Key::Right),
+    ])
+    .await;
     keys.press(&[' ']).await;
     keys.send("form#accept button.main", "#steps").await;
     let acceptance = studio(&stage).job(&id).unwrap().job.acceptance.clone().unwrap();
@@ -311,7 +324,10 @@ async fn a_step_and_a_piece_are_moved_by_keyboard() {
     let before = stage.run(place).await;
     keys.press(&[char::from(Key::Right)]).await;
     stage
-        .until("an answer", "return /Lies at|cannot lie/.test(document.querySelector('[data-said]').textContent);")
+        .until(
+            "an answer",
+            "return /Lies at|cannot lie/.test(document.querySelector('[data-said]').textContent);",
+        )
         .await;
     if stage.run("return /Lies at/.test(document.querySelector('[data-said]').textContent);").await == true {
         assert_ne!(stage.run(place).await, before, "the piece moved");
@@ -321,25 +337,8 @@ async fn a_step_and_a_piece_are_moved_by_keyboard() {
     assert_eq!(studio(&stage).job(&JobId("0001".into())).unwrap().job.wish.locked.len(), 1);
 
     // The calendar: an entry, an hour later, kept.
-    let planned = {
-        let studio = studio(&stage);
-        let by = Stamp::by("Nadia");
-        studio.keep_plan(&by).is_ok() && !studio.shop().unwrap().plan.is_empty()
-    };
-    if !planned {
-        // Without people and bays there is nothing to plan: those of the demo.
-        let studio = studio(&stage);
-        let by = Stamp::by("Nadia");
-        let mut settings = studio.shop().unwrap().settings.clone();
-        let folder = tempfile::tempdir().unwrap();
-        let demo = Studio::open(folder.path()).unwrap();
-        demo.set_up(&by, &studio::demo::shop_text("UTC", studio.now()).unwrap()).unwrap();
-        let demo = demo.shop().unwrap().settings.clone();
-        settings.bays = demo.bays;
-        settings.people.extend(demo.people.into_iter().filter(|p| p.role != job::Role::Owner));
-        studio.set_shop(&by, &settings).unwrap();
-        studio.keep_plan(&by).unwrap();
-    }
+    equipped(&studio(&stage));
+    studio(&stage).keep_plan(&Stamp::by("Nadia")).unwrap();
     let booking = studio(&stage).shop().unwrap().plan[0].clone();
     stage.open("/calendar").await;
     keys.send(
@@ -349,16 +348,21 @@ async fn a_step_and_a_piece_are_moved_by_keyboard() {
     .await;
     keys.to("form[action='/calendar/try'] [name=at]").await;
     // month, day, year, then the hour: one up.
-    keys.press(&[char::from(Key::Right), char::from(Key::Right), char::from(Key::Right), char::from(Key::Up)])
-        .await;
+    keys.press(&[
+        char::from(Key::Right),
+        char::from(Key::Right),
+        char::from(Key::Right),
+        char::from(Key::Up),
+    ])
+    .await;
     keys.send("#move ~ form button, section[aria-labelledby=move] button", "h1").await;
-    let kept = stage.run("return !!document.querySelector('form[action=\"/calendar/change\"] button.main');").await;
+    let kept =
+        stage.run("return !!document.querySelector('form[action=\"/calendar/change\"] button.main');").await;
     assert_eq!(kept, true, "the change is possible");
     keys.send("form[action='/calendar/change'] button.main", "h1").await;
     let moved = studio(&stage).shop().unwrap().plan.clone();
     let moved = moved.iter().find(|b| b.job == booking.job && b.step == booking.step).unwrap().clone();
     assert_eq!(moved.from, booking.from + SignedDuration::from_hours(1));
     keys.done();
-    tokio::time::sleep(Duration::from_millis(10)).await;
     stage.client.close().await.unwrap();
 }

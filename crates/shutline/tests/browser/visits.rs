@@ -10,11 +10,38 @@ use studio::command::{Finished, NewJob};
 use studio::{Clock, Stamp, Studio};
 use units::Length;
 
+/// People and bays of the demo's shop, so that there is something to plan with.
+pub fn equipped(studio: &Studio) {
+    let by = Stamp::by("Nadia");
+    let folder = tempfile::tempdir().unwrap();
+    let demo = Studio::open(folder.path()).unwrap();
+    demo.set_up(&by, &studio::demo::shop_text("UTC", studio.now()).unwrap()).unwrap();
+    let demo = demo.shop().unwrap().settings.clone();
+    let mut settings = studio.shop().unwrap().settings.clone();
+    settings.bays = demo.bays;
+    let known: Vec<String> = settings.people.iter().map(|p| p.name.clone()).collect();
+    settings.people.extend(demo.people.into_iter().filter(|p| !known.contains(&p.name)));
+    studio.set_shop(&by, &settings).unwrap();
+}
+
 /// A car whose work is done, twelve days before now at most, ready to be handed over; with film on a panel if one is named.
 pub fn worked_on(folder: &Path, film: Option<&str>) -> JobId {
     let days_ago = Timestamp::now() - SignedDuration::from_hours(24 * 12);
     let studio = Studio::open_at(folder, Clock::at(days_ago)).unwrap();
     let by = Stamp::by("Nadia");
+    equipped(&studio);
+    if film.is_some() {
+        let roll = Roll {
+            id: "R-9".into(),
+            film: "clear".into(),
+            lot: "B-9".into(),
+            width: Length::mm(1520.0),
+            left: Length::m(15.0),
+            margin: Length::mm(8.0),
+            ..Roll::default()
+        };
+        studio.receive_roll(&by, &roll).unwrap();
+    }
     let car = Car { plate: "TST 701".into(), name: "Done van".into(), body: "van".into(), ..Car::default() };
     let coverage = film.map_or(Coverage::None, |p| Coverage::Panels(vec![PanelId::from(p)]));
     let order = Order { film: coverage, finish: Finish::Clean, ..Order::default() };
@@ -38,16 +65,6 @@ pub fn worked_on(folder: &Path, film: Option<&str>) -> JobId {
     studio.accept(&id, &by, offer.no, &option, "Ilse Invented", &Strokes::default()).unwrap();
     studio.set_route(&id, &by).unwrap();
     if film.is_some() {
-        let roll = Roll {
-            id: "R-9".into(),
-            film: "clear".into(),
-            lot: "B-9".into(),
-            width: Length::mm(1520.0),
-            left: Length::m(15.0),
-            margin: Length::mm(8.0),
-            ..Roll::default()
-        };
-        studio.receive_roll(&by, &roll).unwrap();
         studio.accept_cut(&id, &by).unwrap();
         studio.cut(&id, &by, true).unwrap();
     }
@@ -98,7 +115,10 @@ async fn a_claim_is_put_on_its_piece_of_film_by_tapping_it() {
     let hood = stage.client.find(Locator::Css(&css)).await.unwrap();
     stage
         .client
-        .execute("arguments[0].scrollIntoView({ block: 'center' })", vec![serde_json::to_value(&hood).unwrap()])
+        .execute(
+            "arguments[0].scrollIntoView({ block: 'center' })",
+            vec![serde_json::to_value(&hood).unwrap()],
+        )
         .await
         .unwrap();
     let tap = MouseActions::new("finger".into())

@@ -29,7 +29,9 @@ impl Studio {
         }
         if text.is_empty() {
             return Err(match state {
-                ReminderState::Left => Refusal::invalid("No reason is given", "Say why it is not to be sent."),
+                ReminderState::Left => {
+                    Refusal::invalid("No reason is given", "Say why it is not to be sent.")
+                }
                 _ => Refusal::invalid("The message is empty", "Write it, or say that it is not to be sent."),
             });
         }

@@ -92,10 +92,14 @@ impl Studio {
     pub fn dispose_lot(&self, stamp: &Stamp, product: &str, lot: &str, why: &str) -> Result<(), Refusal> {
         let why = why.trim();
         if why.is_empty() {
-            return Err(Refusal::invalid("No reason is given", "Say why it leaves the shelf, such as: expired."));
+            return Err(Refusal::invalid(
+                "No reason is given",
+                "Say why it leaves the shelf, such as: expired.",
+            ));
         }
         self.decide_shop(stamp, |shop, _| {
-            let there = shop.products.iter().any(|p| p.name == product && p.lots.iter().any(|l| l.lot == lot));
+            let there =
+                shop.products.iter().any(|p| p.name == product && p.lots.iter().any(|l| l.lot == lot));
             if !there {
                 return Err(Refusal::not_found(
                     format!("There is no lot {lot} of '{product}' on the shelf"),

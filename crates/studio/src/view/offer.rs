@@ -361,10 +361,7 @@ fn rows(
     }
     row("Work", format!("{:.0} to {:.0} h", quote.hours_p50.as_hours(), quote.hours_p80.as_hours()));
     if let Some(back) = back_by {
-        row(
-            "Back",
-            crate::times::Times::of(shop).moment(back),
-        );
+        row("Back", crate::times::Times::of(shop).moment(back));
     }
     if order.film != Coverage::None {
         row("Seam in sight, sides", sides);

@@ -104,11 +104,9 @@ fn all(job: &Job) -> impl Iterator<Item = (About<'_>, Date)> {
         .filter(|(_, v)| v.state == VisitState::Due)
         .map(move |(i, v)| (About::Visit(i, v), ahead(v.due)));
     let claims = job.claims.iter().enumerate();
-    let claims =
-        claims.filter_map(move |(i, c)| Some((About::Claim(i, c), utc(c.answer.as_ref()?.at))));
-    let years = (1..=YEARS).filter_map(move |n| {
-        Some((About::Year(n), ahead(over?.checked_add((n as i64).years()).ok()?)))
-    });
+    let claims = claims.filter_map(move |(i, c)| Some((About::Claim(i, c), utc(c.answer.as_ref()?.at))));
+    let years = (1..=YEARS)
+        .filter_map(move |n| Some((About::Year(n), ahead(over?.checked_add((n as i64).years()).ok()?))));
     let wanted = over.is_some() && job.called_off.is_none();
     visits.chain(claims).chain(years).filter(move |_| wanted)
 }
@@ -148,7 +146,8 @@ impl Studio {
                 next_year = true;
             }
             let (title, subject, text) = draft(job, &shop, about, &advice);
-            let text = had.as_ref().filter(|r| r.state != ReminderState::Left).map_or(text, |r| r.text.clone());
+            let text =
+                had.as_ref().filter(|r| r.state != ReminderState::Left).map_or(text, |r| r.text.clone());
             rows.push(ReminderRow { about: key, title, due, subject, text, had });
         }
         rows.sort_by(|a, b| b.waits().cmp(&a.waits()).then(a.due.cmp(&b.due)).then(a.about.cmp(&b.about)));
@@ -210,10 +209,18 @@ fn advice(care: &str) -> Option<&'static str> {
         "exterior_coating" => {
             "We wash the car, look where water no longer runs off, and top the coating up there. Until then: bird lime off the same day, no automatic brushes."
         }
-        "soft_top_proofing" => "When water no longer stands in beads on the soft top, it soaks in: it is cleaned and proofed again.",
-        "leather_coating" => "The coating of leather wears on the driver's seat first: it is cleaned, wiped and coated again.",
-        "fabric_proofing" => "Fabric is cleaned and proofed again, so that what is spilled stays on top of it.",
-        "interior_cleaning" => "Grit in carpets and seams works like sandpaper: it comes out before it does harm.",
+        "soft_top_proofing" => {
+            "When water no longer stands in beads on the soft top, it soaks in: it is cleaned and proofed again."
+        }
+        "leather_coating" => {
+            "The coating of leather wears on the driver's seat first: it is cleaned, wiped and coated again."
+        }
+        "fabric_proofing" => {
+            "Fabric is cleaned and proofed again, so that what is spilled stays on top of it."
+        }
+        "interior_cleaning" => {
+            "Grit in carpets and seams works like sandpaper: it comes out before it does harm."
+        }
         _ => return None,
     })
 }
@@ -259,8 +266,10 @@ fn draft(job: &Job, shop: &Shop, about: About<'_>, advice: &Advice) -> (String, 
         "" => "Hello,".to_owned(),
         name => format!("Dear {name},"),
     };
-    let shop_lines: Vec<&str> =
-        [shop.settings.name.trim(), shop.settings.address.trim()].into_iter().filter(|l| !l.is_empty()).collect();
+    let shop_lines: Vec<&str> = [shop.settings.name.trim(), shop.settings.address.trim()]
+        .into_iter()
+        .filter(|l| !l.is_empty())
+        .collect();
     let text = format!("{dear}\n\n{body}\n\n{}", shop_lines.join("\n"));
     (title, subject, text.trim_end().to_owned())
 }

@@ -61,7 +61,12 @@ impl Studio {
                         ("expires", "Use it first.")
                     };
                     warnings.push(StockWarning {
-                        what: format!("Lot {} of {} {verb} on {}.", lot.lot, product.name, times.date(expires)),
+                        what: format!(
+                            "Lot {} of {} {verb} on {}.",
+                            lot.lot,
+                            product.name,
+                            times.date(expires)
+                        ),
                         remedy: remedy.into(),
                     });
                 }

@@ -132,7 +132,9 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
     let id = format!("o-{}", c.option.id);
     let problem = c.draft.filter(|_| !c.made).and_then(|d| d.problem.as_ref());
     let row = |name: &str| {
-        c.draft.and_then(|d| d.rows.iter().find(|(n, _)| n == name)).map_or_else(|| "–".to_owned(), |(_, text)| words.told(text))
+        c.draft
+            .and_then(|d| d.rows.iter().find(|(n, _)| n == name))
+            .map_or_else(|| "–".to_owned(), |(_, text)| words.told(text))
     };
     let back = c.option.back_by.map(|t| words.moment(t));
     html! {

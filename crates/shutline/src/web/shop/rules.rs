@@ -56,8 +56,11 @@ pub(super) async fn general(desk: Desk, typed: Typed) -> Result<Response, Fault>
     let (name, address, zone, warranty) =
         (typed.text("name"), typed.text("address"), typed.required("zone"), typed.text("warranty"));
     let units = typed.one_of("units", &[("metric", UnitSystem::Metric), ("us", UnitSystem::Us)]);
-    let clock = typed.one_of("clock", &[("24", ClockForm::Hours24), ("12", ClockForm::Hours12)]);
-    let dates = typed.one_of("dates", &DATES.map(|(name, form, _)| (name, form)));
+    // A page that was opened under an older program asks for neither: both stay as they are.
+    let clocks = [("24", ClockForm::Hours24), ("12", ClockForm::Hours12)];
+    let clock = if typed.get("clock").is_empty() { None } else { typed.one_of("clock", &clocks) };
+    let forms = DATES.map(|(name, form, _)| (name, form));
+    let dates = if typed.get("dates").is_empty() { None } else { typed.one_of("dates", &forms) };
     let paper = typed.one_of("paper", &[("a4", "a4"), ("us-letter", "us-letter")]);
     answer(desk, typed, "general-head", move |s| {
         s.name = name;
@@ -65,8 +68,8 @@ pub(super) async fn general(desk: Desk, typed: Typed) -> Result<Response, Fault>
         s.time_zone = zone;
         s.warranty = warranty;
         s.units = units.unwrap_or_default();
-        s.clock = clock.unwrap_or_default();
-        s.dates = dates.unwrap_or_default();
+        s.clock = clock.unwrap_or(s.clock);
+        s.dates = dates.unwrap_or(s.dates);
         paper.unwrap_or("a4").clone_into(&mut s.paper);
         Ok(())
     })

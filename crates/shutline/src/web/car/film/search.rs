@@ -8,10 +8,10 @@ use axum::response::sse::{Event, KeepAlive, Sse};
 use futures_util::stream::{Stream, unfold};
 use job::{PanelId, Stage};
 use maud::{Markup, html};
+use report::words::Words;
 use serde::Deserialize;
 use std::convert::Infallible;
 use std::time::Duration;
-use report::words::Words;
 use studio::Stamp;
 use studio::searching::{SearchKind, SearchState};
 

@@ -213,7 +213,9 @@ async fn claimed_and_reminded(desk: &Desk) {
         .await
         .goes_to(&format!("/cars/{ID}/visits#claim-2"));
     let page = desk.page("visits").await;
-    page.says(OK, "Dear Ilse Invented,").says(OK, "We renew the piece at our cost.").says(OK, "Nothing is sent by the program");
+    page.says(OK, "Dear Ilse Invented,")
+        .says(OK, "We renew the piece at our cost.")
+        .says(OK, "Nothing is sent by the program");
     // Kept as written, said to be sent, and then done with.
     let about = ("about", "claim-1");
     desk.send("visits", "remind-claim-1", &[about, ("text", "Dear Ilse, we renew it."), ("do", "keep")])
@@ -223,7 +225,9 @@ async fn claimed_and_reminded(desk: &Desk) {
     let sent = [about, ("text", "Dear Ilse, we renew it."), ("do", "sent")];
     desk.send("visits", "remind-claim-1", &sent).await.goes_to(&format!("/cars/{ID}/visits#reminders"));
     desk.send("visits", "remind-claim-1", &sent).await.says(NOT_YET, "done with already");
-    desk.send("visits", "leave-visit-1", &[("about", "visit-1"), ("why", "")]).await.says(BAD, "No reason is given");
+    desk.send("visits", "leave-visit-1", &[("about", "visit-1"), ("why", "")])
+        .await
+        .says(BAD, "No reason is given");
     desk.send("visits", "leave-visit-1", &[("about", "visit-1"), ("why", "moved away")])
         .await
         .goes_to(&format!("/cars/{ID}/visits#reminders"));

@@ -1,8 +1,8 @@
 //! Claims: the film on the car, piece by piece, to be tapped; what failed, written down and answered.
 
 use super::super::{
-    Base, Refusal, Returned, Sheet, Typed, choice, counted, finding, fold, panels, part, pictures,
-    section, word,
+    Base, Refusal, Returned, Sheet, Typed, choice, counted, finding, fold, panels, part, pictures, section,
+    word,
 };
 use crate::web::layout;
 use axum::response::Response;
@@ -14,16 +14,14 @@ use report::sketch;
 use studio::view::OnCar;
 
 /// What the hatches of the film map mean, as its key says it.
-const KEY: [(Hatch, &str); 3] = [
-    (Hatch::Film, "film"),
-    (Hatch::Deep, "claim, not answered yet"),
-    (Hatch::Cure, "claim, answered"),
-];
+const KEY: [(Hatch, &str); 3] =
+    [(Hatch::Film, "film"), (Hatch::Deep, "claim, not answered yet"), (Hatch::Cure, "claim, answered")];
 
 /// The part of the page.
 pub(super) fn claims(at: &Sheet, base: &Base, film: &[OnCar], returned: &Returned) -> Markup {
     let job = &base.car.job;
-    let title = if job.claims.is_empty() { "Claims".to_owned() } else { format!("Claims, {}", job.claims.len()) };
+    let title =
+        if job.claims.is_empty() { "Claims".to_owned() } else { format!("Claims, {}", job.claims.len()) };
     section(
         "claims",
         &title,
@@ -246,7 +244,8 @@ pub(super) async fn write_down(at: &Sheet, typed: &mut Typed) -> Result<Response
             )?);
         }
         // each picture moved the job on, so the version that was seen is no longer the newest
-        let stamp = studio::Stamp { seen: if uploads.is_empty() { stamp.seen } else { None }, ..stamp.clone() };
+        let stamp =
+            studio::Stamp { seen: if uploads.is_empty() { stamp.seen } else { None }, ..stamp.clone() };
         studio.claim(id, &stamp, &claim).map(drop)
     })
     .await

@@ -90,14 +90,20 @@ fn mail(base: &Base, row: &ReminderRow) -> Option<String> {
         return None;
     }
     let body = row.text.replace('\n', "\r\n");
-    Some(format!("mailto:{}?subject={}&body={}", encoded(to, "@"), encoded(&row.subject, ""), encoded(&body, "")))
+    Some(format!(
+        "mailto:{}?subject={}&body={}",
+        encoded(to, "@"),
+        encoded(&row.subject, ""),
+        encoded(&body, "")
+    ))
 }
 
 /// Every byte that is no letter, digit, `-`, `.`, `_`, `~` or one of `also` by its number (RFC 3986).
 fn encoded(text: &str, also: &str) -> String {
     let mut out = String::new();
     for byte in text.bytes() {
-        let plain = byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) || also.as_bytes().contains(&byte);
+        let plain =
+            byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) || also.as_bytes().contains(&byte);
         if plain {
             out.push(char::from(byte));
         } else {
