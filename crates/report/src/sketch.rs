@@ -91,6 +91,18 @@ const fn claimed(claim: &Claim) -> Hatch {
     if claim.answer.is_some() { Hatch::Cure } else { Hatch::Deep }
 }
 
+/// An estimate of clear coat with its range on the floor's scale, in words.
+pub fn range_words(
+    point: Thickness,
+    low: Thickness,
+    high: Thickness,
+    floor: Thickness,
+    words: &Words,
+) -> String {
+    let [point, low, high, floor] = [point, low, high, floor].map(Thickness::as_um);
+    words.told(&format!("{point:.0} µm, 95 % range {low:.0} to {high:.0} µm, floor {floor:.0} µm"))
+}
+
 /// How bad, as it is drawn.
 pub const fn severity(severity: job::Severity) -> Severity {
     match severity {

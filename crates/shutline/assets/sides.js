@@ -24,7 +24,7 @@ function show() {
   }
   const dots = [...place.querySelectorAll("tr[data-install]")];
   place.querySelector("[data-said]").textContent =
-    `Best at this: ${best.dataset.name}, ${best.dataset.now} now, ${Number(best.dataset.sight).toFixed(1)} m of seam in sight.`;
+    `Best at this: ${best.dataset.name}, ${best.dataset.now} now, ${best.dataset.seen} of seam in sight.`;
   const ring = place.querySelector("svg circle.mean");
   const marks = [...place.querySelectorAll("svg circle.solid")];
   const order = dots.map((row, i) => [Number(row.dataset.install), i]).sort((a, b) => a[0] - b[0] || a[1] - b[1]);

@@ -5,6 +5,7 @@ use super::{Album, Photographs, car_of, cautions, findings, missing, or_dash};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Section};
 use crate::drawing::{Medium, StripLine, common_range, range_cell};
+use crate::sketch;
 use crate::words::{Words, capital, counted};
 use job::{Coverage, Finding, Moment, PictureId, Soil, Stage};
 use std::collections::BTreeMap;
@@ -132,7 +133,7 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
             low: e.clear.mean - half,
             point: e.clear.mean,
             high: e.clear.mean + half,
-            words: String::new(),
+            words: sketch::range_words(e.clear.mean, e.clear.mean - half, e.clear.mean + half, floor, words),
         })
     };
     let lines: Vec<StripLine> = read.iter().filter_map(|p| line(p)).collect();
@@ -145,6 +146,7 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
             };
             let strip = line(p).map_or(Cell::Blank, |l| {
                 let alt = format!("{}: bar from {:.0} to {:.0} µm", l.name, l.low.as_um(), l.high.as_um());
+                let alt = words.told(&alt);
                 doc.small_drawing(range_cell(&l, Some(floor), range, Medium::Alone), &alt, 30.0)
             });
             vec![
@@ -194,7 +196,7 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
     if !mind.is_empty() {
         let parts = mind
             .iter()
-            .map(|(what, on)| format!("{}: {}", capital(what).trim_end_matches('.'), on.join(", ")));
+            .map(|(what, on)| format!("{}: {}", capital(&words.told(what)).trim_end_matches('.'), on.join(", ")));
         blocks.push(Block::List { parts: parts.collect() });
     }
     if !bare.is_empty() {

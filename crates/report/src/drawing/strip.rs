@@ -81,12 +81,13 @@ pub fn range_cell(
     }
     range_bar(&mut pen, &at, line, 11.0);
     let floor = floor.map_or(String::new(), |f| format!(", floor {:.0} µm", f.as_um()));
-    let words = format!(
+    let plain = format!(
         "{:.0} µm, 95 % range {:.0} to {:.0} µm{floor}",
         line.point.as_um(),
         line.low.as_um(),
         line.high.as_um()
     );
+    let words = if line.words.is_empty() { plain } else { line.words.clone() };
     pen.finish([0.0, 0.0, 150.0, 22.0], "cell fixed", &line.name, &words)
 }
 

@@ -256,7 +256,7 @@ pub fn figure(words: &Words, figure: &Figure) -> Markup {
                         p { b { "How this is computed: " } (figure.label.to_lowercase()) }
                         @if !how.formula.is_empty() { p { (how.formula) } }
                         @if !how.inputs.is_empty() {
-                            dl { @for (name, value) in &how.inputs { div { dt { (name) } dd { (words.told(value)) } } } }
+                            dl { @for (name, value) in &how.inputs { div { dt { (words.told(name)) } dd { (words.told(value)) } } } }
                         }
                         @if !how.source.is_empty() { p.quiet { "Source: " (how.source) } }
                     }

@@ -49,6 +49,11 @@ impl Scale {
         if self.us() { Length::inches(n * 12.0) } else { Length::m(n) }
     }
 
+    /// A length in the unit of lengths of film.
+    pub fn long_of(self, l: Length) -> f64 {
+        if self.us() { l.as_inches() / 12.0 } else { l.as_m() }
+    }
+
     /// A length of film as it is typed.
     pub fn long_text(self, l: Length) -> String {
         plain(if self.us() { l.as_inches() / 12.0 } else { l.as_m() })

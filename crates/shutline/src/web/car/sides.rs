@@ -135,8 +135,13 @@ fn choices(at: &Sheet, base: &Base, view: &SidesView, unseen: Money) -> Markup {
 
 fn said(at: &Sheet, view: &SidesView, best: Option<usize>) -> Markup {
     html! { @if let Some(c) = best.map(|i| &view.choices[i]) {
-        "Best at this: " b { (name(c)) } ", " (at.desk.words.money(c.install)) " now, " (format!("{:.1}", c.in_sight.as_m())) " m of seam in sight."
+        "Best at this: " b { (name(c)) } ", " (at.desk.words.money(c.install)) " now, " (seen(at, c.in_sight)) " of seam in sight."
     } }
+}
+
+/// A length of seam in the shop's units.
+fn seen(at: &Sheet, length: units::Length) -> String {
+    at.desk.words.told(&format!("{:.2} m", length.as_m()))
 }
 
 fn name(choice: &SideChoice) -> String {
@@ -150,7 +155,7 @@ fn row(at: &Sheet, view: &SidesView, c: &SideChoice, best: bool, unseen: Money, 
     let words = &at.desk.words;
     let typed = Typed::new("").with("unseen", unseen.amount());
     html! {
-        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(format!("{:.4}", c.in_sight.as_m())) data-name=(name(c)) data-now=(words.money(c.install)) {
+        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(format!("{:.4}", c.in_sight.as_m())) data-seen=(seen(at, c.in_sight)) data-name=(name(c)) data-now=(words.money(c.install)) {
             th scope="row" { (name(c)) " " span data-best hidden[!best] { (layout::tag("best at this")) } @if c.holds { " " (layout::tag(if view.chosen.is_some() { "chosen" } else { "as drawn" })) }
                 @if !c.titles.is_empty() { br; small.quiet { (c.titles.join("; ")) } }
             }
@@ -158,7 +163,7 @@ fn row(at: &Sheet, view: &SidesView, c: &SideChoice, best: bool, unseen: Money, 
             td.n data-h="Now" { (words.money(c.install)) }
             td.n data-h="Renewals" { (words.money(c.renewals)) br; small.quiet { (format!("{:.2}", c.expected)) " pieces" } }
             td.n data-h="One renewal" { (words.money(c.one_renewal)) }
-            td.n data-h="Seam in sight" { (layout::quantity(format!("{:.2}", c.in_sight.as_m()), "m")) }
+            td.n data-h="Seam in sight" { (seen(at, c.in_sight)) }
             td.n data-h="In all" { span data-total { (words.money(c.total(unseen).rounded(at.desk.shop.settings.prices.currency.digits(), units::Rounding::HalfUp))) } }
             td { @if open && !(c.holds && view.chosen.is_some()) {
                 (form::form(&path(at), &typed, html! {
@@ -181,16 +186,16 @@ fn drawn(at: &Sheet, view: &SidesView, best: Option<usize>) -> Markup {
         .enumerate()
         .map(|(i, c)| FrontDot {
             x: c.install.as_estimate() - base,
-            y: c.in_sight.as_m(),
+            y: at.scale().long_of(c.in_sight),
             allowed: true,
             advised: best == Some(i),
             beaten: false,
             words: format!(
-                "{}: {} now, {:.2} pieces renewed, {:.2} m in sight",
+                "{}: {} now, {:.2} pieces renewed, {} in sight",
                 name(c),
                 at.desk.words.money(c.install),
                 c.expected,
-                c.in_sight.as_m()
+                seen(at, c.in_sight)
             ),
         })
         .collect();
@@ -203,7 +208,7 @@ fn drawn(at: &Sheet, view: &SidesView, best: Option<usize>) -> Markup {
     let drawing = Front {
         title: "Price now against seam in sight".into(),
         across: format!("dearer now than the cheapest choice, {code}"),
-        up: "seam in sight, m".into(),
+        up: format!("seam in sight, {}", at.scale().long()),
         dots,
         wanted: None,
         most: None,
@@ -218,7 +223,7 @@ pub(super) fn part(at: &Sheet, base: &Base) -> Markup {
         @if job.order.film != job::Coverage::None {
             p { "Seams on the sides: "
                 @match &job.sides {
-                    Some(s) => { (counted(s.seams.len(), "seam", "seams")) " on each, " (format!("{:.1}", s.in_sight.as_m())) " m in sight in all. " }
+                    Some(s) => { (counted(s.seams.len(), "seam", "seams")) " on each, " (seen(at, s.in_sight)) " in sight in all. " }
                     None => { "none but at the shut lines. " }
                 }
                 a.act href=(path(at)) { "Weigh seams" }

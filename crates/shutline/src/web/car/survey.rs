@@ -100,7 +100,7 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
             low,
             point: e.clear.mean,
             high,
-            words: String::new(),
+            words: sketch::range_words(e.clear.mean, low, high, floor, words),
         })
     };
     let lines: Vec<StripLine> =
@@ -130,7 +130,7 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
                             (layout::drawing(range_cell(&l, Some(floor), range, Medium::Page { id: &format!("r-{}", p.id) })))
                         } } }
                         td.n data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
-                        td data-h="Mind" { @for (i, (what, _)) in p.warnings.iter().enumerate() { @if i > 0 { " " } (what) } }
+                        td data-h="Mind" { @for (i, (what, _)) in p.warnings.iter().enumerate() { @if i > 0 { " " } (words.told(what)) } }
                     }
                 } }
             }
@@ -188,14 +188,14 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
     html! {
         article.card id={ "panel-" (p.id) } {
             header { h3 { (p.title) } span.small.quiet { (layout::quantity(area, area_unit)) } }
-            @for (what, hint) in &p.warnings { p.loud { b { (what) } " " (hint) } }
+            @for (what, hint) in &p.warnings { p.loud { b { (words.told(what)) } " " (words.told(hint)) } }
             @if !p.findings.is_empty() {
                 p.small { "Findings: " @for no in &p.findings { a.no href={ "#finding-" (no) } { (no) } " " } }
             }
             @if !p.figures.is_empty() { (layout::figures(words, &p.figures)) }
             @if shut && p.readings.iter().any(|r| r.0.is_some()) { (fold(&format!("map-{}", p.id), "Its readings on the drawing", false, maps)) } @else { (maps) }
             @if let Some(e) = p.estimate.as_ref().filter(|e| e.more.readings > 0 && p.readable) {
-                p.small { b { "Worth taking: " } (counted(e.more.readings, "more reading", "more readings")) ". " (e.more.why) }
+                p.small { b { "Worth taking: " } (counted(e.more.readings, "more reading", "more readings")) ". " (words.told(&e.more.why)) }
             }
             @if let Some(plan) = &p.correction { (advice(at, p, plan, "Correction")) }
             @if let Some(plan) = &p.edge_correction { (advice(at, p, plan, "At edges and body lines")) }
@@ -236,11 +236,11 @@ fn advice(at: &Sheet, p: &PanelSurvey, plan: &CorrectionPlan, title: &str) -> Ma
                 Advice::NothingToDo => { p { b { "Nothing to correct. " } "The marks are within the wanted finish." } }
                 Advice::Correct(c) => { p { b { "Correct it." } } (passes(at, c)) }
                 Advice::LeaveIt(leave) => {
-                    p.loud { b { "Leave it. " } (leave.words) " " (leave.hint) }
+                    p.loud { b { "Leave it. " } (at.desk.words.told(&leave.words)) " " (at.desk.words.told(&leave.hint)) }
                     @if let Some(c) = &leave.best_safe { p { b { "As far as it may go:" } } (passes(at, c)) }
                 }
             }
-            @for caution in &plan.cautions { div.note.caution { p { (caution) } } }
+            @for caution in &plan.cautions { div.note.caution { p { (at.desk.words.told(caution)) } } }
             (front(at, p, plan, title, advised))
         }
     }
