@@ -194,9 +194,9 @@ pub(super) fn readings(doc: &mut Document, car: &CarView, survey: &SurveyView, w
         }
     }
     if !mind.is_empty() {
-        let parts = mind
-            .iter()
-            .map(|(what, on)| format!("{}: {}", capital(&words.told(what)).trim_end_matches('.'), on.join(", ")));
+        let parts = mind.iter().map(|(what, on)| {
+            format!("{}: {}", capital(&words.told(what)).trim_end_matches('.'), on.join(", "))
+        });
         blocks.push(Block::List { parts: parts.collect() });
     }
     if !bare.is_empty() {

@@ -61,7 +61,7 @@ pub fn worked_on(folder: &Path, film: Option<&str>) -> JobId {
     studio.close_survey(&id, &by, "Nadia").unwrap();
     studio.make_offer(&id, &by).unwrap();
     let offer = studio.job(&id).unwrap().job.offers[0].clone();
-    let option = offer.options.iter().find(|o| o.advised).unwrap().id.clone();
+    let option = offer.options.iter().find(|o| o.advised).or(offer.options.first()).unwrap().id.clone();
     studio.accept(&id, &by, offer.no, &option, "Ilse Invented", &Strokes::default()).unwrap();
     studio.set_route(&id, &by).unwrap();
     if film.is_some() {
