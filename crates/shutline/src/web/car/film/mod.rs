@@ -142,7 +142,7 @@ fn files(at: &Sheet, number: usize, drawing: &CutDrawing) -> Markup {
         p.acts {
             @for format in CutFormat::ALL {
                 a.btn download href={ (at.car_path()) "/cut/" (number) "." (format.ending()) }
-                    aria-label={ "Cut file of " (drawing.container) " as " (format.title()) } { "Cut file, " (format.title()) }
+                    aria-label={ "Cut file, " (format.title()) ", of " (drawing.container) } { "Cut file, " (format.title()) }
             }
         }
     }
