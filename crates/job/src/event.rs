@@ -3,8 +3,8 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, ClaimAnswer, Customer, CutPlan, Finding,
     FindingNo, Handover, LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape,
-    PictureId, Piece, Place, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo,
-    Strokes, TestSpot, Visit,
+    PictureId, PictureMark, PicturePair, Piece, Place, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo,
+    Strokes, TestSpot, Thousandths, Visit, VoiceNote,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -133,6 +133,34 @@ pub enum JobEvent {
         /// The step during which it was taken.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         step: Option<StepNo>,
+    },
+    /// Something was marked on a picture.
+    PictureMarked {
+        /// The picture.
+        picture: PictureId,
+        /// Height of the upright picture.
+        tall: Thousandths,
+        /// The mark with its number.
+        mark: PictureMark,
+    },
+    /// A mark was taken off a picture.
+    PictureMarkRemoved {
+        /// The picture.
+        picture: PictureId,
+        /// Number of the mark.
+        no: u32,
+    },
+    /// Two pictures show the same place before and after.
+    PicturesPaired {
+        /// The two.
+        pair: PicturePair,
+    },
+    /// Two pictures do not belong together after all.
+    PicturesParted {
+        /// Before.
+        before: PictureId,
+        /// After.
+        after: PictureId,
     },
     /// Options were put before the customer.
     Offered {
@@ -308,6 +336,11 @@ pub enum JobEvent {
     Noted {
         /// The remark.
         note: Note,
+    },
+    /// A remark was spoken.
+    Spoken {
+        /// The remark.
+        voice: VoiceNote,
     },
     /// The job was called off.
     CalledOff {

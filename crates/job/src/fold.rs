@@ -2,9 +2,9 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
-    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, Moment, Note, Offer, OfferOption, Order, PanelCuts,
-    PanelShape, PictureEntry, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan,
-    Signature, Span, StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState,
+    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, MarkedPicture, Moment, Note, Offer, OfferOption, Order, PanelCuts,
+    PanelShape, PictureEntry, PictureId, PicturePair, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan,
+    Signature, Span, StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState, VoiceNote,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -87,6 +87,18 @@ pub struct Job {
     pub test_spots: Vec<TestSpot>,
     /// Pictures.
     pub pictures: Vec<PictureEntry>,
+    /// Marks on pictures; one entry a picture.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marked: Vec<MarkedPicture>,
+    /// Pictures that belong together, in the order in which that was said.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub pairs: Vec<PicturePair>,
+    /// Before and after that do not belong together.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub parted: Vec<(PictureId, PictureId)>,
+    /// Remarks that were spoken.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub voices: Vec<VoiceNote>,
     /// Who closed the survey.
     pub survey_closed: Option<Signature>,
     /// Offers, oldest first.
@@ -190,6 +202,33 @@ impl Job {
                 }
                 self.pictures.push(PictureEntry { picture, name, place, stage, finding });
             }
+            JobEvent::PictureMarked { picture, tall, mark } => {
+                let i = self.marked.iter().position(|m| m.picture == picture).unwrap_or_else(|| {
+                    self.marked.push(MarkedPicture { picture, ..MarkedPicture::default() });
+                    self.marked.len() - 1
+                });
+                let of = &mut self.marked[i];
+                of.tall = tall;
+                of.given = of.given.max(mark.no);
+                of.marks.push(mark);
+            }
+            JobEvent::PictureMarkRemoved { picture, no } => {
+                if let Some(of) = self.marked.iter_mut().find(|m| m.picture == picture) {
+                    of.marks.retain(|m| m.no != no);
+                }
+            }
+            JobEvent::PicturesPaired { pair } => {
+                self.parted.retain(|(b, a)| *b != pair.before || *a != pair.after);
+                self.pairs.retain(|p| p.before != pair.before || p.after != pair.after);
+                self.pairs.push(pair);
+            }
+            JobEvent::PicturesParted { before, after } => {
+                self.pairs.retain(|p| p.before != before || p.after != after);
+                let both = (before, after);
+                if !self.parted.contains(&both) {
+                    self.parted.push(both);
+                }
+            }
             JobEvent::Offered { offer } => self.offers.push(offer),
             JobEvent::Accepted { acceptance } => {
                 if let Some(option) = self.option(acceptance.offer, &acceptance.option) {
@@ -289,6 +328,7 @@ impl Job {
                 self.reminders.push(reminder);
             }
             JobEvent::Noted { note } => self.notes.push(note),
+            JobEvent::Spoken { voice } => self.voices.push(voice),
             JobEvent::CalledOff { why } => self.called_off = Some(why),
         }
     }
@@ -338,6 +378,19 @@ impl Job {
             SOMEBODY.clone_into(&mut signature.name);
         }
         job
+    }
+
+    /// Marks of a picture, when there are any.
+    pub fn marks_of(&self, picture: &PictureId) -> Option<&MarkedPicture> {
+        self.marked.iter().find(|m| m.picture == *picture && !m.marks.is_empty())
+    }
+
+    /// Whether a picture is part of this job: by itself, or with a finding, a step or the handover.
+    pub fn shows(&self, picture: &PictureId) -> bool {
+        self.pictures.iter().any(|p| p.picture == *picture)
+            || self.findings.iter().any(|f| f.pictures.contains(picture))
+            || self.work.values().any(|r| r.pictures.contains(picture))
+            || self.handover.iter().any(|h| h.pictures.contains(picture))
     }
 
     /// Findings that count.

@@ -208,6 +208,22 @@ fn job_events() -> Vec<JobEvent> {
             finding: Some(FindingNo(1)),
             step: None,
         },
+        JobEvent::PictureMarked {
+            picture: "00ff".into(),
+            tall: 750,
+            mark: PictureMark {
+                no: 1,
+                shape: MarkShape::Ring { x: 420, y: 310, r: 60 },
+                text: "chip by the badge".into(),
+                at: noon(),
+                by: "Mei".into(),
+            },
+        },
+        JobEvent::PictureMarkRemoved { picture: "00ff".into(), no: 1 },
+        JobEvent::PicturesPaired {
+            pair: PicturePair { before: "00ff".into(), after: "0ff0".into(), panel: Some("hood".into()) },
+        },
+        JobEvent::PicturesParted { before: "00ff".into(), after: "0ff0".into() },
         JobEvent::Offered {
             offer: Offer {
                 no: OfferNo(1),
@@ -440,6 +456,15 @@ fn job_events() -> Vec<JobEvent> {
             },
         },
         JobEvent::Noted { note: Note { at: noon(), by: "Nadia".into(), text: "call before ten".into() } },
+        JobEvent::Spoken {
+            voice: VoiceNote {
+                sound: "0aa0".into(),
+                text: "rear edge".into(),
+                step: Some(StepNo(3)),
+                at: noon(),
+                by: "Mei".into(),
+            },
+        },
         JobEvent::CalledOff { why: "sold".into() },
     ]
 }

@@ -280,6 +280,17 @@ pub struct Card {
     pub chosen: bool,
 }
 
+/// Two photographs of the same place.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Pair {
+    /// What they show.
+    pub title: String,
+    /// Before the work.
+    pub before: Image,
+    /// After it.
+    pub after: Image,
+}
+
 /// A picture in a document.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Image {
@@ -363,6 +374,13 @@ pub enum Block {
         height: f64,
         /// The photographs.
         parts: Vec<Image>,
+    },
+    /// Photographs of the same place before and after, each two beside each other.
+    Pairs {
+        /// Height of each, mm of paper.
+        height: f64,
+        /// The pairs.
+        pairs: Vec<Pair>,
     },
     /// A caution, with a hatched strip at its left.
     Caution {

@@ -24,7 +24,8 @@ use crate::sketch;
 use crate::words::Words;
 use crate::{Picture, Template};
 use jiff::Timestamp;
-use job::{Finding, PictureId, Shop};
+use crate::drawing::{mark_words, marked_photograph};
+use job::{Finding, Job, PictureId, Shop};
 use std::collections::BTreeMap;
 use studio::view::{CarView, Caution};
 
@@ -167,13 +168,14 @@ fn found(finding: &Finding, words: &Words) -> String {
 }
 
 /// Photographs with their captions, each picture in the file once.
-struct Photographs {
+struct Photographs<'a> {
+    job: &'a Job,
     known: BTreeMap<PictureId, usize>,
 }
 
-impl Photographs {
-    fn new() -> Self {
-        Self { known: BTreeMap::new() }
+impl<'a> Photographs<'a> {
+    fn new(job: &'a Job) -> Self {
+        Self { job, known: BTreeMap::new() }
     }
 
     fn image(
@@ -183,15 +185,24 @@ impl Photographs {
         id: &PictureId,
         caption: &str,
     ) -> Option<Image> {
+        let marks = self.job.marks_of(id);
+        let caption = match marks {
+            Some(of) => format!("{caption}. {}", mark_words(of)),
+            None => caption.to_owned(),
+        };
         let img = match self.known.get(id) {
             Some(img) => *img,
             None => {
-                let img = doc.picture(album(id)?);
+                let photograph = album(id)?;
+                let img = doc.picture(match marks {
+                    Some(of) if photograph.starts_with(&[0xff, 0xd8]) => marked_photograph(&photograph, of),
+                    _ => photograph,
+                });
                 self.known.insert(id.clone(), img);
                 img
             }
         };
-        Some(Image { img, alt: format!("Photograph: {caption}"), caption: Some(caption.to_owned()) })
+        Some(Image { img, alt: format!("Photograph: {caption}"), caption: Some(caption) })
     }
 
     /// A block of photographs, and a note on what is not shown.

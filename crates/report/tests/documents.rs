@@ -622,6 +622,61 @@ fn full_documents_can_be_set_and_archived() {
 }
 
 #[test]
+fn pairs_stand_side_by_side_with_their_marks() {
+    let mut job = full_job();
+    let mut events = Vec::new();
+    let pictured = |name: &str, stage: Stage| job::JobEvent::Pictured {
+        picture: name.into(),
+        name: format!("{name}.jpg"),
+        place: Some(Place::panel("hood")),
+        stage,
+        finding: None,
+        step: None,
+    };
+    for (name, stage) in [("one", Stage::Survey), ("two", Stage::Work), ("three", Stage::Work)] {
+        events.push(pictured(name, stage));
+    }
+    let mark = job::PictureMark {
+        no: 1,
+        shape: job::MarkShape::Ring { x: 500, y: 300, r: 80 },
+        text: "chip".into(),
+        at: at("2026-05-13T12:00:00Z"),
+        by: "Mei".into(),
+    };
+    events.push(job::JobEvent::PictureMarked { picture: "one".into(), tall: 667, mark });
+    // The last of after would be suggested; somebody chose another.
+    let pair = job::PicturePair { before: "one".into(), after: "two".into(), panel: Some("hood".into()) };
+    events.push(job::JobEvent::PicturesPaired { pair });
+    job.findings.clear();
+    job.work.clear();
+    events.iter().for_each(|e| job.apply(e));
+    let photograph = studio::picture::stand_in(9).unwrap();
+    let album = |_: &PictureId| Some(photograph.clone());
+    let doc = documents::handover(&car(job, shop("a4")), &HandoverView::default(), &survey(), &album);
+    let pairs: Vec<_> = doc
+        .sections
+        .iter()
+        .flat_map(|s| &s.blocks)
+        .filter_map(|b| match b {
+            report::document::Block::Pairs { pairs, .. } => Some(pairs),
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    assert_eq!(pairs.len(), 1);
+    assert_eq!(pairs[0].before.caption.as_deref(), Some("Hood, before. 1: chip"));
+    assert_eq!(pairs[0].after.caption.as_deref(), Some("Hood, after"));
+    let marked = String::from_utf8_lossy(&doc.pictures[pairs[0].before.img]).into_owned();
+    assert!(marked.starts_with("<svg") && marked.contains("cx=\"500\" cy=\"300\" r=\"80\""));
+    assert_eq!(doc.pictures[pairs[0].after.img], photograph, "what has no marks is the photograph itself");
+    let pdf = doc.pdf().unwrap();
+    keep("handover-pairs.pdf", &pdf);
+    // Both photographs and the third, each once, lie in the file as the JPEGs they are.
+    let held = pdf.windows(9).filter(|w| w == b"DCTDecode").count();
+    assert!(held >= 1, "{held}");
+}
+
+#[test]
 fn empty_documents_say_what_is_missing() {
     let car = car(Job::default(), ShopSettings::default());
     let calendar = CalendarView {

@@ -215,7 +215,8 @@ async function pictures(item) {
     const path = `/upload/${item.key}-${i}`;
     let have = Number((await (await ask(path, { method: "GET" }, 20)).json()).have);
     while (have < file.size) {
-      await tell(`${name}: ${Math.floor((100 * have) / file.size)} %`);
+      const which = item.files.length > 1 ? ` (${i + 1} of ${item.files.length})` : "";
+      await tell(`${name}${which}: ${Math.floor((100 * have) / file.size)} %`, have / file.size, name + which);
       await lease(ME, LEASE_SECONDS);
       const piece = file.slice(have, have + CHUNK);
       const answer = await ask(
@@ -232,7 +233,7 @@ async function pictures(item) {
 
 // ------------------------------------------------------------------ what waits is in sight
 
-async function tell(note = "") {
+async function tell(note = "", share = null, name = "") {
   if (!bar) return;
   const items = await all();
   const waits = items.filter((i) => i.state === "waits");
@@ -273,7 +274,14 @@ async function tell(note = "") {
   const now = element("button", "Send now");
   now.type = "button";
   now.addEventListener("click", () => flush());
-  bar.replaceChildren(fold, ...(waits.length ? [now] : []));
+  const running = [];
+  if (share !== null) {
+    const progress = element("progress", "");
+    progress.value = share;
+    progress.setAttribute("aria-label", `Sent of ${name}`);
+    running.push(progress);
+  }
+  bar.replaceChildren(fold, ...running, ...(waits.length ? [now] : []));
 }
 
 function element(name, text) {

@@ -123,6 +123,19 @@ pub struct PictureFile {
     /// The finding that it shows.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub finding: Option<FindingNo>,
+    /// The picture in the record of which this file is a copy without the camera's notes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub copy_of: Option<job::PictureId>,
+}
+
+/// Which pictures an exported folder gets.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pictures {
+    /// Copies without the camera's notes, which say among other things where a picture was taken.
+    #[default]
+    WithoutNotes,
+    /// As they came, byte for byte: to move a record from one studio to another.
+    Originals,
 }
 
 /// `shop.toml`.
@@ -316,7 +329,10 @@ impl Studio {
             }
             for (picture, bytes) in &read.pictures {
                 let picture_id = job::PictureId(journal::PictureId::of(bytes).to_string());
-                if !job.pictures.iter().any(|p| p.picture == picture_id) {
+                let known = |id: &job::PictureId| job.pictures.iter().any(|p| p.picture == *id);
+                // A copy stands in where the original did not come along.
+                let here = picture.copy_of.as_ref().is_some_and(|id| known(id) && self.picture_bytes(id).is_ok());
+                if !here && !known(&picture_id) {
                     events.push(JobEvent::Pictured {
                         picture: picture_id,
                         name: picture.file.clone(),
@@ -339,7 +355,7 @@ impl Studio {
     ///
     /// # Errors
     /// When the folder is not empty or cannot be written.
-    pub fn export(&self, id: &JobId, folder: &Path) -> Result<(), Refusal> {
+    pub fn export(&self, id: &JobId, folder: &Path, pictures: Pictures) -> Result<(), Refusal> {
         let entry = self.job(id)?;
         let job = &*entry.job;
         if folder.exists() && fs::read_dir(folder).map_err(|e| io(folder, &e))?.next().is_some() {
@@ -372,10 +388,19 @@ impl Studio {
             file.shapes.push(listed);
         }
         for (i, entry) in job.pictures.iter().enumerate() {
-            let name = format!("{:03}-{}", i + 1, safe(&entry.name));
-            write(&folder.join("pictures").join(&name), &self.picture_bytes(&entry.picture)?)?;
+            let mut name = format!("{:03}-{}", i + 1, safe(&entry.name));
+            let mut bytes = self.picture_bytes(&entry.picture)?;
+            let mut copy_of = None;
+            if pictures == Pictures::WithoutNotes
+                && let Some(copy) = crate::picture::without_notes(&bytes).map_err(|e| e.at(&entry.name))?
+            {
+                bytes = copy;
+                copy_of = Some(entry.picture.clone());
+                name = format!("{}.jpg", name.rsplit_once('.').map_or(name.as_str(), |(stem, _)| stem));
+            }
+            write(&folder.join("pictures").join(&name), &bytes)?;
             let (place, stage, finding) = (entry.place.clone(), entry.stage, entry.finding);
-            file.pictures.push(PictureFile { file: name, place, stage, finding });
+            file.pictures.push(PictureFile { file: name, place, stage, finding, copy_of });
         }
         let text = toml::to_string_pretty(&file).map_err(broken)?;
         write(&folder.join("job.toml"), text.as_bytes())?;

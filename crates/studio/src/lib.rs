@@ -13,6 +13,7 @@ pub mod picture;
 pub mod reckoning;
 pub mod refusal;
 pub mod searching;
+pub mod sound;
 mod studio;
 pub mod times;
 pub mod view;

@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use job::{Finding, FindingKind, Job, JobId, Place, Severity};
 use std::fs;
 use std::path::{Path, PathBuf};
+use studio::folder::Pictures;
 use studio::{Clock, Refusal, Stamp, Studio};
 
 const NOW: &str = "2026-05-18T08:00:00Z";
@@ -72,14 +73,14 @@ fn what_goes_in_by_hand_comes_out_and_goes_in_again_the_same() {
         .unwrap();
     first.rehearse(&imported.id, &by()).unwrap();
     let to = out.path().join("folder");
-    first.export(&imported.id, &to).unwrap();
+    first.export(&imported.id, &to, Pictures::WithoutNotes).unwrap();
 
     let second = studio(two.path());
     let back = second.import(&by(), &to).unwrap();
     assert_eq!(back.id, imported.id);
     assert_eq!(*second.job(&back.id).unwrap().job, *first.job(&imported.id).unwrap().job);
     let to_again = again.path().join("folder");
-    second.export(&back.id, &to_again).unwrap();
+    second.export(&back.id, &to_again, Pictures::WithoutNotes).unwrap();
     // The shelf is the studio's, not the job's: what the first studio set aside is in its own shop.toml only.
     let of_the_job = |folder: &Path| {
         let mut all = files(folder);
@@ -100,7 +101,7 @@ fn an_edit_in_an_exported_folder_becomes_a_new_entry_of_the_record() {
     let first = studio(one.path());
     let id = first.import(&by(), &example()).unwrap().id;
     let to = out.path().join("folder");
-    first.export(&id, &to).unwrap();
+    first.export(&id, &to, Pictures::WithoutNotes).unwrap();
     let text = fs::read_to_string(to.join("job.toml")).unwrap();
     fs::write(to.join("job.toml"), text + "\n[[finding]]\nkind = \"dent\"\npanel = \"roof\"\n").unwrap();
     let second = studio(two.path());
@@ -217,7 +218,7 @@ fn nothing_is_written_over_by_an_export() {
     let studio = studio(own.path());
     let id = studio.import(&by(), &example()).unwrap().id;
     fs::write(out.path().join("mine.txt"), "mine").unwrap();
-    let refusal = studio.export(&id, out.path()).unwrap_err();
+    let refusal = studio.export(&id, out.path(), Pictures::WithoutNotes).unwrap_err();
     assert!(refusal.to_string().contains("not empty"), "{refusal}");
     assert_eq!(files(out.path()).len(), 1);
 }
@@ -283,7 +284,7 @@ fn shapes_of_panels_go_in_and_out() {
     panels.sort_unstable();
     assert_eq!(panels, ["hood", "roof"]);
     let to = out.path().join("folder");
-    first.export(&id, &to).unwrap();
+    first.export(&id, &to, Pictures::WithoutNotes).unwrap();
     assert_eq!(fs::read_to_string(to.join("shapes/hood-hood.obj")).unwrap(), scan);
     let second = studio(two.path());
     let back = second.import(&by(), &to).unwrap();

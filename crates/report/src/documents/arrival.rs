@@ -220,5 +220,5 @@ fn photographs(doc: &mut Document, car: &CarView, album: Album<'_>) -> Vec<Block
     if list.is_empty() {
         return vec![missing("No photographs were taken on arrival.")];
     }
-    Photographs::new().block(doc, album, &list, 3, 42.0)
+    Photographs::new(&car.job).block(doc, album, &list, 3, 42.0)
 }

@@ -37,7 +37,7 @@ pub fn change(car: &CarView, change: &ChangeOrder, figures: &[Figure], album: Al
             .iter()
             .flat_map(|f| f.pictures.iter().map(|p| (p.clone(), format!("{}: {}", f.no, f.kind.title()))))
             .collect();
-        blocks.extend(Photographs::new().block(&mut doc, album, &pictures, 3, 42.0));
+        blocks.extend(Photographs::new(&car.job).block(&mut doc, album, &pictures, 3, 42.0));
         doc.section(Section::new("What turned up", blocks));
     }
     let mut rows: Vec<Fact> = if figures.is_empty() {

@@ -3,12 +3,11 @@
 use super::maps::maps;
 use super::{Album, Photographs, car_of, cautions, missing, or_dash};
 use crate::Template;
-use crate::document::{Block, Cell, Column, Document, Fact, Image, Section};
+use crate::document::{Block, Cell, Column, Document, Fact, Pair, Section};
 use crate::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range};
 use crate::sketch;
 use crate::words::{Words, counted};
-use job::{Moment, PanelId, PictureId, Stage};
-use std::collections::BTreeMap;
+use job::{Moment, PanelId, PictureId};
 use studio::view::{CarView, CorrectedPanel, HandoverView, PanelSurvey, SurveyView};
 use units::Thickness;
 
@@ -84,57 +83,36 @@ fn done(view: &HandoverView, words: &Words) -> Block {
 
 /// Photographs of the same panel side by side, then what is left of those after the work.
 fn pairs(doc: &mut Document, car: &CarView, view: &HandoverView, album: Album<'_>) -> Vec<Block> {
-    let mut before: BTreeMap<PanelId, Vec<PictureId>> = BTreeMap::new();
-    let mut after: BTreeMap<PanelId, Vec<PictureId>> = BTreeMap::new();
-    let mut rest: Vec<(PictureId, String)> = Vec::new();
-    for f in car.job.findings.iter().filter(|f| f.stands() && f.found <= Stage::Survey) {
-        before.entry(f.place.panel.clone()).or_default().extend(f.pictures.iter().cloned());
-    }
-    for e in &car.job.pictures {
-        let Some(place) = &e.place else { continue };
-        let side = if e.stage <= Stage::Survey { &mut before } else { &mut after };
-        side.entry(place.panel.clone()).or_default().push(e.picture.clone());
-    }
-    for r in &view.done {
-        for p in &r.pictures {
-            match r.planned.panels.as_slice() {
-                [one] => after.entry(one.clone()).or_default().push(p.clone()),
-                _ => rest.push((p.clone(), r.planned.title.clone())),
-            }
+    let job = &car.job;
+    let taken = studio::view::sides(job, &view.done);
+    let mut photos = Photographs::new(job);
+    let mut both: Vec<Pair> = Vec::new();
+    let mut shown: Vec<PictureId> = Vec::new();
+    for row in studio::view::pairs(job, &view.done) {
+        let before = photos.image(doc, album, &row.before, &format!("{}, before", row.title));
+        let after = photos.image(doc, album, &row.after, &format!("{}, after", row.title));
+        if let (Some(before), Some(after)) = (before, after) {
+            shown.push(row.after);
+            both.push(Pair { title: row.title, before, after });
         }
     }
-    if let Some(h) = &car.job.handover {
-        rest.extend(h.pictures.iter().map(|p| (p.clone(), "at handover".to_owned())));
-    }
-    let mut photos = Photographs::new();
-    let mut parts: Vec<Image> = Vec::new();
-    for (panel, old) in &before {
-        let Some(new) = after.get_mut(panel).filter(|n| !n.is_empty()) else { continue };
-        let old_first = old.iter().find(|p| !new.contains(p));
-        let Some(old_first) = old_first else { continue };
-        let new_last = new.pop();
-        let title = panel.title();
-        let one = photos.image(doc, album, old_first, &format!("{title}, before"));
-        let two = new_last.and_then(|p| photos.image(doc, album, &p, &format!("{title}, after")));
-        if let (Some(one), Some(two)) = (one, two) {
-            parts.extend([one, two]);
-        }
-    }
-    for (panel, list) in after {
-        rest.extend(list.into_iter().map(|p| (p, panel.title())));
-    }
+    let titled = |t: &studio::view::Taken| t.panel.as_ref().map_or_else(|| t.title.clone(), PanelId::title);
+    let rest: Vec<(PictureId, String)> = taken
+        .after
+        .iter()
+        .filter(|t| !shown.contains(&t.picture))
+        .map(|t| (t.picture.clone(), titled(t)))
+        .collect();
     let mut blocks = Vec::new();
-    if !parts.is_empty() {
-        blocks.push(Block::Photographs { columns: 2, height: 58.0, parts });
+    if !both.is_empty() {
+        blocks.push(Block::Pairs { height: 58.0, pairs: both });
     }
     if !rest.is_empty() {
         blocks.extend(photos.block(doc, album, &rest, 3, 42.0));
     }
     if blocks.is_empty() {
-        let unpaired: Vec<(PictureId, String)> = before
-            .iter()
-            .flat_map(|(panel, list)| list.iter().map(|p| (p.clone(), format!("{}, before", panel.title()))))
-            .collect();
+        let unpaired: Vec<(PictureId, String)> =
+            taken.before.iter().map(|t| (t.picture.clone(), format!("{}, before", titled(t)))).collect();
         blocks.extend(photos.block(doc, album, &unpaired, 3, 42.0));
         blocks.push(missing(
             "No photographs were taken after the work. They are added with the steps or at handover.",

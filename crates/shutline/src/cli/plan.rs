@@ -79,10 +79,7 @@ pub fn write_documents(studio: &Studio, id: &JobId, out: &Path) -> Result<Vec<St
     std::fs::create_dir_all(out)
         .map_err(|e| Refusal::broken(e, "Check who may write there.").at(out.display().to_string()))?;
     let car = studio.car_view(id)?;
-    let album = |picture: &job::PictureId| {
-        let bytes = studio.picture_bytes(picture).ok()?;
-        studio::picture::shown(&bytes, 1400).ok()
-    };
+    let album = |picture: &job::PictureId| studio.picture_shown(picture, 1280).ok();
     let survey = studio.survey_view(id)?;
     let film = studio.film_view(id)?;
     let mut files = Vec::new();

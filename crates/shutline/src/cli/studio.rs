@@ -6,6 +6,7 @@ use job::JobId;
 use journal::Journal;
 use std::path::PathBuf;
 use std::sync::Arc;
+use studio::folder::Pictures;
 use studio::{Refusal, Stamp, Studio};
 
 /// Arguments of `serve`.
@@ -48,6 +49,10 @@ pub struct ExportArgs {
     /// Folder of the studio.
     #[arg(long, default_value = "studio")]
     dir: PathBuf,
+    /// Pictures as they came, with the camera's notes, which say where they were taken. Without it copies are written
+    /// that say nothing.
+    #[arg(long)]
+    originals: bool,
 }
 
 /// Arguments of `backup`.
@@ -157,7 +162,8 @@ pub fn import(args: &ImportArgs) -> Result<(), Refusal> {
 /// Writes a job out.
 pub fn export(args: &ExportArgs) -> Result<(), Refusal> {
     let studio = Studio::open(&args.dir)?;
-    studio.export(&JobId(args.job.clone()), &args.folder)?;
+    let pictures = if args.originals { Pictures::Originals } else { Pictures::WithoutNotes };
+    studio.export(&JobId(args.job.clone()), &args.folder, pictures)?;
     println!("Job {} is in {}.", args.job, args.folder.display());
     Ok(())
 }

@@ -15,9 +15,9 @@ use tower_http::compression::CompressionLayer;
 use tower_http::csrf::CsrfLayer;
 
 /// What a browser may load and do. No script in a page, no style in a page, nothing from elsewhere; pictures chosen
-/// for upload are shown before they are sent, so `blob:`.
+/// and sounds recorded for upload are shown and heard before they are sent, so `blob:`.
 const POLICY: &str = "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; \
-     connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'";
+     media-src 'self' blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'";
 
 /// Puts the guard in front of routes; `names` are those under which the program may be asked besides this machine's.
 pub fn guarded(routes: Router, names: Arc<[String]>, secure: bool) -> Router {
@@ -85,7 +85,7 @@ async fn headers(State(secure): State<bool>, request: Request, next: Next) -> Re
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
     set(
         HeaderName::from_static("permissions-policy"),
-        "geolocation=(), microphone=(), payment=(), usb=(), camera=(self)",
+        "geolocation=(), microphone=(self), payment=(), usb=(), camera=(self)",
     );
     // Not `no-referrer`: a browser would then send `Origin: null` with our own forms.
     if !headers.contains_key(header::REFERRER_POLICY) {

@@ -54,7 +54,7 @@ const SHEETS: [(&str, &str, &str); 13] = [
     (
         "handover",
         "Handover",
-        "What was done, with proof: before and after, thickness, film with batch numbers, care. The customer signs.",
+        "What was done, with proof: before and after with a slider, thickness, film with batch numbers, care. Pictures of the same panel are suggested as pairs; keep them, part them, or put others together. The customer signs.",
     ),
     (
         "visits",
@@ -103,6 +103,8 @@ async fn open(desk: Desk) -> Html<String> {
             h2 #bay { "In the bay" }
             dl.help {
                 div { dt { "The connection is away" } dd { "Go on: notes, readings, findings, taps on steps and pictures are kept on the device and sent in order when it is back, each once. What is not sent yet stands at the top of every page. Pages that were open before open again." } }
+                div { dt { "Pictures" } dd { "Straight from the camera or many at once, JPEG, PNG, WebP or HEIC. The file is kept as it came; what customers and documents get is a copy that does not say where it was taken. Open a picture to draw rings and arrows on it: the picture itself is never altered." } }
+                div { dt { "Hands too wet to type" } dd { "Speak a note: record it on the step's card or at the foot of a sheet. It is for the shop alone and is heard where it was spoken." } }
                 div { dt { "A tap was a slip" } dd { "Undo stands on the card for ten seconds, afterwards behind “A slip of the hand”." } }
                 div { dt { "Somebody else changed the same thing" } dd { "Nothing is overwritten: the page says what changed, and what you typed stays in the form. Save again to keep it." } }
                 div { dt { "Where does a figure come from?" } dd { "Tap it: formula, inputs and source stand behind every dotted line." } }

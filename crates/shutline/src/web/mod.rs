@@ -4,6 +4,7 @@ mod assets;
 mod calendar;
 mod car;
 mod cars;
+mod compare;
 mod day;
 pub mod door;
 mod fault;

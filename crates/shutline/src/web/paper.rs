@@ -1,5 +1,6 @@
 //! A document as a page: the same parts as on paper, in the order of paper, for reading on a phone.
 
+use super::compare;
 use super::layout;
 use maud::{Markup, html};
 use report::document::{Block, Card, Cell, Column, Document, Fact, Image, StepRow};
@@ -69,6 +70,9 @@ fn block(b: &Block, source: Source<'_>) -> Markup {
         Block::Photographs { parts, .. } => {
             html! { div.photos { @for part in parts { (figure(part, source)) } } }
         }
+        Block::Pairs { pairs, .. } => html! { @for (i, p) in pairs.iter().enumerate() {
+            (compare::beside(&format!("pair-{i}"), &p.title, figure(&p.before, source), figure(&p.after, source)))
+        } },
         Block::Caution { title, text } => caution(title, text),
         Block::Cautions { parts } => {
             html! { @for f in parts { (caution(&f.label, &cell(&f.cell, source).0)) } }

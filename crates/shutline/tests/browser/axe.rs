@@ -8,7 +8,7 @@ use serde_json::Value;
 const AXE: &str = include_str!("../data/axe.min.js");
 
 /// What the rules find on the page that is open: rule, where, why.
-async fn found(stage: &Stage) -> Vec<String> {
+pub async fn found(stage: &Stage) -> Vec<String> {
     // The driver runs scripts outside the page's policy, as a person's own tools do.
     stage.run(&format!("{AXE}; return true;")).await;
     let script = r#"
@@ -23,7 +23,7 @@ async fn found(stage: &Stage) -> Vec<String> {
 }
 
 /// Opens all folds: what lies behind them is looked at too.
-const UNFOLD: &str =
+pub const UNFOLD: &str =
     "document.querySelectorAll('main details').forEach((d) => (d.open = true)); return true;";
 
 async fn pages(width: u32, scheme: &str) {

@@ -7,6 +7,7 @@ mod axe;
 mod bay;
 mod keys;
 mod offline;
+mod pictures;
 mod stage;
 mod visits;
 

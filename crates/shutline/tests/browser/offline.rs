@@ -15,7 +15,7 @@ use units::Seed;
 
 /// A wire between browser and program that can be cut at any byte.
 #[derive(Clone)]
-struct Wire {
+pub struct Wire {
     whole: watch::Sender<bool>,
     port: u16,
     /// Connections that were cut while they were open.
@@ -50,16 +50,16 @@ impl Wire {
         wire
     }
 
-    fn cut(&self) {
+    pub fn cut(&self) {
         self.whole.send_replace(false);
     }
 
-    fn mend(&self) {
+    pub fn mend(&self) {
         self.whole.send_replace(true);
     }
 }
 
-async fn on_a_wire() -> Option<(Stage, Wire)> {
+pub async fn on_a_wire() -> Option<(Stage, Wire)> {
     let mut wire = None;
     let stage = closed(820, 1180, |port| {
         let new = Wire::to(port);
@@ -73,7 +73,7 @@ async fn on_a_wire() -> Option<(Stage, Wire)> {
 }
 
 const READY: &str = "return document.readyState === 'complete' && !document.body.inert && !!document.querySelector('#note textarea') && !document.querySelector('#note').dataset.busy;";
-const ALL_SENT: &str = "return document.querySelector('[data-unsent]')?.dataset.count === '0';";
+pub const ALL_SENT: &str = "return document.querySelector('[data-unsent]')?.dataset.count === '0';";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {

@@ -100,6 +100,8 @@ pub async fn closed(width: u32, height: u32, through: impl FnOnce(u16) -> u16) -
     let mut options = json!({ "args": [
         "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
         "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
+        // A microphone that hums, allowed without a question.
+        "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
         format!("--user-data-dir={}", folder.path().join("browser").display()),
         format!("--window-size={width},{height}"),
     ] });

@@ -1,7 +1,6 @@
 //! Findings and pictures.
 
 use super::book::{known_panel, still_open};
-use crate::picture;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Stamp, Studio};
 use body::Style;
@@ -114,7 +113,7 @@ impl Studio {
         finding: Option<FindingNo>,
         step: Option<StepNo>,
     ) -> Result<PictureId, Refusal> {
-        picture::check(name, bytes)?;
+        self.look_at_picture(name, bytes)?;
         let entry = self.job(id)?;
         if let Some(place) = place {
             check_place(&entry.job, place)?;

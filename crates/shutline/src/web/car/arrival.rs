@@ -124,7 +124,7 @@ fn walk_round(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
         html! {
             @if list.is_empty() {
                 (layout::empty(html! { p { "No pictures yet. Go once round the car before anything is touched: each side, each corner, wheels, interior." } }))
-            } @else { (pictures::thumbs(&list, "Walk-round")) }
+            } @else { (pictures::thumbs(at, &base.car.job, &list, "Walk-round")) }
             @if base.car.job.is_open() {
                 (returned.refusal("pictures"))
                 (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
@@ -179,7 +179,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             .await
         }
         "pictures" => {
-            let uploads = pictures::some(typed)?;
+            let uploads = pictures::some(at, typed).await?;
             at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
                 for (i, file) in uploads.iter().enumerate() {
                     studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;

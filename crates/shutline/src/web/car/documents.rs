@@ -1,6 +1,6 @@
 //! Documents and files of a car: PDF, cut file, readings, calendar.
 
-use super::{Fault, Refusal, Sheet, pictures};
+use super::{Fault, Refusal, Sheet};
 use crate::web::shell::Desk;
 use axum::extract::{Path, Query};
 use axum::http::header;
@@ -39,7 +39,7 @@ pub(super) async fn document(
 
 fn made(studio: &Studio, id: &JobId, name: &str) -> Result<Document, Refusal> {
     let car = studio.car_view(id)?;
-    let album = |picture: &PictureId| pictures::shown(studio, picture, PHOTOGRAPH).ok();
+    let album = |picture: &PictureId| studio.picture_shown(picture, PHOTOGRAPH).ok();
     let unknown = || {
         Refusal::not_found(
             format!("There is no document '{name}'"),

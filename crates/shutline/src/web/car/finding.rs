@@ -9,7 +9,7 @@ use crate::web::shell::Desk;
 use axum::extract::Path;
 use axum::response::{Html, IntoResponse, Response};
 use body::View;
-use job::{Finding, FindingKind, FindingNo, PanelId, Place, Severity, Stage};
+use job::{Finding, FindingKind, FindingNo, Job, PanelId, Place, Severity, Stage};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_sheet, car_view};
 use report::sketch;
@@ -38,7 +38,7 @@ pub(super) fn findings(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
             @if car.job.is_open() { (adding(at, car, returned)) }
             @if list.is_empty() {
                 (layout::empty(html! { p { "No findings yet. Tap a spot on the drawing, or choose a panel from the list." } }))
-            } @else { (table(at, &list)) }
+            } @else { (table(at, &car.job, &list)) }
             @if !back.is_empty() {
                 (fold("back", &format!("Taken back, {}", back.len()), false, html! {
                     ul { @for f in back {
@@ -166,7 +166,7 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
     let id = at.id.clone();
     let car = at.desk.shell.ask(move |s| s.car_view(&id)).await?;
     let finding = read(typed, at, &car, None)?;
-    let uploads = pictures::checked(typed)?;
+    let uploads = pictures::checked(at, typed).await?;
     at.save(typed, to, move |studio, id, stamp| {
         studio.find(id, stamp, &finding)?;
         if uploads.is_empty() {
@@ -187,7 +187,7 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
     .await
 }
 
-fn table(at: &Sheet, list: &[&Finding]) -> Markup {
+fn table(at: &Sheet, job: &Job, list: &[&Finding]) -> Markup {
     let words = &at.desk.words;
     html! {
         table.fold.findings {
@@ -198,7 +198,7 @@ fn table(at: &Sheet, list: &[&Finding]) -> Markup {
                     td data-h="Panel" { (f.place.panel.title()) @if f.place.u.is_none() && f.place.panel.as_str() != WHOLE_CAR { span.quiet { ", all of it" } } }
                     td data-h="Severity" { span.v { (layout::swatch(&format!("f{}", f.no), sketch::severity(f.severity).hatch())) " " (f.severity.title()) } }
                     td data-h="Seen" { (seen(at, f)) }
-                    td data-h="Pictures" { @if !f.pictures.is_empty() { (pictures::thumbs(&f.pictures, &format!("Finding {}, {}", f.no, f.kind.title()))) } }
+                    td data-h="Pictures" { @if !f.pictures.is_empty() { (pictures::thumbs(at, job, &f.pictures, &format!("Finding {}, {}", f.no, f.kind.title()))) } }
                     td data-h="Found" { small.quiet { (f.found.title()) ", " (f.by) @if !f.by.is_empty() { ", " } (words.moment(f.at)) } }
                     td data-h="" { a.act href=(path(at, f.no)) { "Mend" span.unseen { " finding " (f.no) } } }
                 }
@@ -272,7 +272,7 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
         }
         (section("photos", "Pictures", html! {
             @if f.pictures.is_empty() { (layout::empty(html! { p { "No picture of it yet." } })) }
-            @else { (pictures::thumbs(&f.pictures, &title)) }
+            @else { (pictures::thumbs(at, &car.job, &f.pictures, &title)) }
             (returned.refusal("pictures"))
             (form(&more, html! { (pictures::fields(&more)) p.acts { button { "Add the pictures" } } }))
         }))
@@ -329,7 +329,7 @@ async fn act(at: &Sheet, no: FindingNo, typed: &mut Typed) -> Result<Response, R
             at.save(typed, to, move |s, id, stamp| s.change_finding(id, stamp, &finding).map(drop)).await
         }
         "pictures" => {
-            let uploads = pictures::some(typed)?;
+            let uploads = pictures::some(at, typed).await?;
             let to = path(at, no);
             at.save(typed, to, move |studio, id, stamp| {
                 let place = studio.job(id)?.job.finding(no).map(|f| f.place.clone());

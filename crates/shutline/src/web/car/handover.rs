@@ -1,7 +1,8 @@
 //! Handover: what was done, with proof, and the signature.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, part, pictures, section, unknown,
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pairs, part, pictures, section,
+    unknown,
 };
 use crate::web::layout;
 use axum::response::Response;
@@ -39,6 +40,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         (thickness(at, &view))
         (film(at, &base, &view))
         (lots(&view))
+        (pairs::beside(at, &base, &view, &returned))
         (taken(at, &base, &returned))
         (after(at, &view))
         (sign(at, &base, &view, &returned))
@@ -186,7 +188,7 @@ fn taken(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
         "Pictures of the work",
         html! {
             @if list.is_empty() { (layout::empty(html! { p { "No pictures were taken after the work. They stand beside those of the arrival in the report." } })) }
-            @else { (pictures::thumbs(&list, "After the work")) }
+            @else { (pictures::thumbs(at, &base.car.job, &list, "After the work")) }
             @if base.car.job.is_open() {
                 (returned.refusal("pictures"))
                 (at.upload(&typed, html! { (pictures::fields(&typed)) p.acts { button { "Add the pictures" } } }))
@@ -257,7 +259,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             .await
         }
         "pictures" => {
-            let uploads = pictures::some(typed)?;
+            let uploads = pictures::some(at, typed).await?;
             at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
                 for (i, file) in uploads.iter().enumerate() {
                     studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
@@ -266,6 +268,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             })
             .await
         }
+        "pair" | "part" => pairs::act(at, typed).await,
         other => Err(unknown(other)),
     }
 }

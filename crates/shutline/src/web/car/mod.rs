@@ -6,11 +6,13 @@ mod film;
 mod finding;
 mod handover;
 mod links;
+mod marks;
 mod offer;
 mod order;
+mod pairs;
 mod panels;
 mod past;
-pub(super) mod pictures;
+mod pictures;
 mod readings;
 mod route;
 mod shapes;
@@ -20,6 +22,7 @@ mod step;
 mod survey;
 mod test_spot;
 mod visits;
+mod voice;
 mod work;
 
 use super::assets;
@@ -33,14 +36,14 @@ use axum::Router;
 use axum::extract::Path;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
-use job::{Drive, JobId, Stage};
+use job::{Drive, Job, JobId, PictureId, Stage};
 use journal::Recorded;
 use maud::{Markup, html};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::sync::Arc;
 use studio::door::Link;
-use studio::view::CarView;
+use studio::view::{CarView, Taken};
 use studio::{Refusal, RefusalKind, Stamp, Studio};
 
 /// Routes under `/cars/{id}`, and the pictures.
@@ -50,6 +53,7 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/{stage}", get(open).post(send))
         .route("/cars/{id}/step/{no}", get(step::open).post(step::send))
         .route("/cars/{id}/finding/{no}", get(finding::open).post(finding::send))
+        .route("/cars/{id}/picture/{picture}", get(marks::open).post(marks::send))
         .route("/cars/{id}/sides", get(sides::open).post(sides::send))
         .route("/cars/{id}/past", get(past::open))
         .route("/cars/{id}/links", post(links::act))
@@ -61,6 +65,7 @@ pub fn routes() -> Router<Shell> {
         .route("/cars/{id}/readings.csv", get(documents::readings))
         .route("/cars/{id}/calendar.ics", get(documents::calendar))
         .route("/picture/{id}", get(pictures::picture))
+        .route("/voice/{id}", get(voice::sound))
 }
 
 /// Which sheet of which car, and who looks at it.
@@ -259,7 +264,7 @@ async fn send(
         return page(&at, Returned::refused(typed, refusal)).await;
     }
     let done = match (form.as_str(), at.stage) {
-        ("note" | "call_off" | "promise", _) => common(&at, &mut typed).await,
+        ("note" | "voice" | "call_off" | "promise", _) => common(&at, &mut typed).await,
         ("find", _) => finding::find(&at, &mut typed, format!("{}#findings", at.path())).await,
         (_, Stage::Arrival) => arrival::act(&at, &mut typed).await,
         (_, Stage::Survey) => match survey::act(&at, &mut typed).await {
@@ -304,6 +309,7 @@ async fn common(at: &Sheet, typed: &mut Typed) -> Result<Response, Refusal> {
             let text = typed.text("text");
             at.save(typed, back, move |s, id, stamp| s.note(id, stamp, &text).map(drop)).await
         }
+        "voice" => voice::keep(at, typed, back, None).await,
         "promise" => {
             let zone = at.desk.zone().clone();
             let promised = typed.moment("promised", &zone);
@@ -464,6 +470,7 @@ fn foot(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
             @for n in car.job.notes.iter().rev().take(6) {
                 p.said { (n.text) " " small.quiet { (n.by) @if !n.by.is_empty() { ", " } (words.moment(n.at)) } }
             }
+            (voice::heard(at, car.job.voices.iter()))
             (fold("note", "Write a note", returned.is("note"), html! {
                 (returned.refusal("note"))
                 (at.form(&note, html! {
@@ -471,6 +478,7 @@ fn foot(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                     p.acts { button { "Keep the note" } }
                 }))
             }))
+            (voice::adding(returned, |typed, body| at.upload(typed, body)))
             @if at.desk.sees_customers() { (links::fold_of(at, base)) }
             (fold("past", &format!("What happened, {}", counted(base.past.len(), "entry", "entries")), false, past::latest(at, base)))
             @if car.job.is_open() && at.desk.sees_customers() {
@@ -525,6 +533,33 @@ fn capital(text: &str) -> String {
 /// Counted thing: `1 piece`, `3 pieces`.
 fn counted(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// What a picture shows, in a line: panel and finding, or the name of its file.
+fn part_title(job: &Job, picture: &PictureId) -> String {
+    let found = job.findings.iter().find(|f| f.pictures.contains(picture));
+    let entry = job.pictures.iter().find(|e| e.picture == *picture);
+    match (found, entry) {
+        (Some(f), _) => format!("Finding {}, {}, {}", f.no, f.kind.title().to_lowercase(), f.place.panel.title()),
+        (None, Some(e)) => {
+            let place = e.place.as_ref().map_or_else(String::new, |p| format!("{}, ", p.panel.title()));
+            format!("{place}{}, {}", e.name, e.stage.title().to_lowercase())
+        }
+        (None, None) => "A picture of the work".to_owned(),
+    }
+}
+
+/// Pictures to choose one from.
+fn choice_of_pictures(job: &Job, typed: &Typed, name: &str, label: &str, list: &[Taken]) -> Markup {
+    html! {
+        fieldset.field.broad.pickture {
+            legend { (label) }
+            div.ticks { @for t in list { label.tick {
+                input type="radio" name=(name) value=(t.picture) checked[typed.get(name) == t.picture.as_str()];
+                span { (pictures::photo(job, &t.picture, 320, "")) (t.title) }
+            } } }
+        }
+    }
 }
 
 /// A link to a document of this car.

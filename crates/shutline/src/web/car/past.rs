@@ -110,6 +110,16 @@ fn said(base: &Base, event: &JobEvent) -> String {
         JobEvent::SurveyClosed { signed } => format!("Survey closed by {}", signed.name),
         JobEvent::Pictured { finding: Some(no), .. } => format!("Picture of finding {no}"),
         JobEvent::Pictured { stage, .. } => format!("Picture, {}", stage.title().to_lowercase()),
+        JobEvent::PictureMarked { mark, .. } if mark.text.is_empty() => {
+            format!("Mark {} drawn on a picture", mark.no)
+        }
+        JobEvent::PictureMarked { mark, .. } => format!("Mark {} drawn on a picture: {}", mark.no, mark.text),
+        JobEvent::PictureMarkRemoved { no, .. } => format!("Mark {no} taken off a picture"),
+        JobEvent::PicturesPaired { pair } => match &pair.panel {
+            Some(panel) => format!("Before and after put together: {}", panel.title().to_lowercase()),
+            None => "Before and after put together".into(),
+        },
+        JobEvent::PicturesParted { .. } => "Before and after taken apart".into(),
         JobEvent::Offered { offer } => {
             format!("Offer {} made, {}", offer.no, counted(offer.options.len(), "option", "options"))
         }
@@ -173,6 +183,8 @@ fn said(base: &Base, event: &JobEvent) -> String {
             job::ReminderState::Left => "Reminder left".into(),
         },
         JobEvent::Noted { .. } => "Note".into(),
+        JobEvent::Spoken { voice } if voice.text.is_empty() => "Spoken note".into(),
+        JobEvent::Spoken { voice } => format!("Spoken note: {}", voice.text),
         JobEvent::CalledOff { why } => format!("Called off: {why}"),
     }
 }

@@ -1,7 +1,7 @@
 //! What a customer sees behind a link: an offer or a report, to be read and kept, nothing to be changed.
 
 use super::Visitor;
-use crate::web::car::pictures;
+use crate::web::compare;
 use crate::web::fault::Fault;
 use crate::web::layout;
 use crate::web::paper;
@@ -76,7 +76,7 @@ fn made(studio: &Studio, id: &JobId, shown: Shown) -> Result<Arc<Document>, Refu
         return Ok(doc);
     }
     let car = studio.car_view(id)?;
-    let album = |picture: &PictureId| pictures::shown(studio, picture, PHOTOGRAPH).ok();
+    let album = |picture: &PictureId| studio.picture_shown(picture, PHOTOGRAPH).ok();
     let doc = match shown {
         Shown::Offer => make::offer(&car, &studio.offer_view(id)?),
         Shown::Report => make::handover(&car, &studio.handover_view(id)?, &studio.survey_view(id)?, &album),
@@ -106,6 +106,7 @@ async fn open(
         Shown::Report => ("report.pdf", "This report, PDF"),
     };
     let body = html! {
+        (compare::module())
         (paper::page(&doc, &|i| format!("{base}/picture/{i}")))
         p.acts {
             a.btn.main href={ (base) "/" (file) } { (words) }

@@ -102,6 +102,8 @@ pub const ROUTES: &[Row] = &[
     get("/cars/{}/step/{}", Staff),
     get("/cars/{}/finding/{}", Staff),
     post("/cars/{}/finding/{}", Staff),
+    get("/cars/{}/picture/{}", Staff),
+    post("/cars/{}/picture/{}", Staff),
     get("/cars/{}/past", Staff),
     get("/cars/{}/doc/route.pdf", Staff),
     get("/cars/{}/doc/cut.pdf", Staff),
@@ -115,6 +117,7 @@ pub const ROUTES: &[Row] = &[
     get("/cars/{}/{}", Staff),
     post("/cars/{}/{}", Staff),
     get("/picture/{}", Staff),
+    get("/voice/{}", Staff),
     get("/upload/{}", Staff),
     post("/upload/{}", Staff),
     // days to come

@@ -284,13 +284,15 @@ pub fn upload_form(action: &str, typed: &Typed, body: Markup) -> Markup {
 }
 
 /// Forms that a device keeps until they are sent, by name: what is done in the bay goes on when the connection is away.
-const KEPT: [(&str, &str); 6] = [
+const KEPT: [(&str, &str); 8] = [
     ("note", "Note"),
     ("find", "Finding"),
     ("one", "Reading"),
     ("pictures", "Pictures"),
     ("finish", "Step finished"),
     ("add_pictures", "Pictures"),
+    ("mark", "Mark on a picture"),
+    ("voice", "Spoken note"),
 ];
 
 fn framed(action: &str, typed: &Typed, enctype: Option<&str>, body: Markup) -> Markup {

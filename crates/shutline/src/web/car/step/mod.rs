@@ -5,7 +5,7 @@ mod acts;
 use super::work::state;
 use super::{
     Base, Fault, Refusal, Returned, Sheet, Typed, capital, dressed, finding, fold, named, panels, part,
-    pictures, unknown,
+    pictures, unknown, voice,
 };
 use crate::web::form;
 use crate::web::layout::{self, Room};
@@ -262,7 +262,7 @@ impl Card<'_> {
         let asked = !self.s.wanted.is_empty();
         html! {
             @if asked { section { h2 { "Wanted" } ul { @for w in &self.s.wanted { li { (w) } } } } }
-            @if !list.is_empty() { (pictures::thumbs(&list, &self.s.planned.title)) }
+            @if !list.is_empty() { (pictures::thumbs(self.at, &self.base.car.job, &list, &self.s.planned.title)) }
             @if self.open_job() {
                 (fold("pictures", "Add pictures", self.returned.is("pictures") || (asked && self.s.state == StepState::Running), html! {
                     (self.returned.refusal("pictures"))
@@ -308,11 +308,13 @@ impl Card<'_> {
         let begun = self.s.state != StepState::Todo;
         html! { @if self.open_job() {
             section.behind {
+                (voice::heard(self.at, self.base.car.job.voices.iter().filter(|v| v.step == Some(self.s.planned.no))))
                 (self.found())
                 (fold("note", "Write a note", self.returned.is("note"), html! {
                     (self.returned.refusal("note"))
                     (self.form(&note, html! { (note.area("text", "Note", "", 2)) p.acts { button { "Keep the note" } } }))
                 }))
+                (voice::adding(self.returned, |typed, body| self.upload(typed, body)))
                 @if begun { (fold("undo", "A slip of the hand", false, html! {
                     p { "Takes back the last start, pause or finish of this step." }
                     (self.one("undo", "", false, "Take it back"))
@@ -423,9 +425,10 @@ async fn act(at: &Sheet, no: StepNo, typed: &mut Typed) -> Result<Response, Refu
             let text = typed.text("text");
             at.save(typed, here, move |s, id, stamp| s.note(id, stamp, &text).map(drop)).await
         }
+        "voice" => voice::keep(at, typed, here, Some(no)).await,
         "find" => finding::find(at, typed, here).await,
         "pictures" => {
-            let uploads = pictures::some(typed)?;
+            let uploads = pictures::some(at, typed).await?;
             at.save(typed, here, move |studio, id, stamp| {
                 for (i, file) in uploads.iter().enumerate() {
                     studio.add_step_picture(id, &part(stamp, i), no, &file.name, &file.bytes)?;

@@ -4,6 +4,7 @@ mod booked;
 mod film;
 mod found;
 mod measured;
+mod pictured;
 mod shapes;
 mod sides;
 
