@@ -20,11 +20,11 @@ pub use schedule::schedule;
 
 use crate::document::{Block, Cell, Column, Document, Fact, Image, Paper, Sheet};
 use crate::drawing::{Hatch, Medium, car_sheet};
+use crate::drawing::{mark_words, marked_photograph};
 use crate::sketch;
 use crate::words::Words;
 use crate::{Picture, Template};
 use jiff::Timestamp;
-use crate::drawing::{mark_words, marked_photograph};
 use job::{Finding, Job, PictureId, Shop};
 use std::collections::BTreeMap;
 use studio::view::{CarView, Caution};

@@ -331,7 +331,8 @@ impl Studio {
                 let picture_id = job::PictureId(journal::PictureId::of(bytes).to_string());
                 let known = |id: &job::PictureId| job.pictures.iter().any(|p| p.picture == *id);
                 // A copy stands in where the original did not come along.
-                let here = picture.copy_of.as_ref().is_some_and(|id| known(id) && self.picture_bytes(id).is_ok());
+                let here =
+                    picture.copy_of.as_ref().is_some_and(|id| known(id) && self.picture_bytes(id).is_ok());
                 if !here && !known(&picture_id) {
                     events.push(JobEvent::Pictured {
                         picture: picture_id,

@@ -62,7 +62,15 @@ mod tests {
         assert_eq!(kind(b"\0\0\0\x1cftypM4A \0"), Some("audio/mp4"));
         assert_eq!(kind(&[0xff, 0xfb, 0x90]), Some("audio/mpeg"));
         assert_eq!(kind(&[0xff, 0xf1, 0x50]), Some("audio/aac"));
-        for no in [&b""[..], b"\xff\xd8\xff\xe0", b"\x89PNG\r\n", b"\0\0\0\x18ftypheic", b"%PDF-1.7", b"<html>", b"\0\0\0\x18ftyp"] {
+        for no in [
+            &b""[..],
+            b"\xff\xd8\xff\xe0",
+            b"\x89PNG\r\n",
+            b"\0\0\0\x18ftypheic",
+            b"%PDF-1.7",
+            b"<html>",
+            b"\0\0\0\x18ftyp",
+        ] {
             assert_eq!(kind(no), None, "{no:?}");
         }
     }

@@ -66,7 +66,8 @@ fn shapes(of: &MarkedPicture) -> String {
                 "<g fill=\"none\" stroke=\"{color}\" stroke-width=\"{width}\" stroke-linecap=\"round\" stroke-linejoin=\"round\">{line}{head}</g>"
             );
         }
-        let [x, y] = [at[0].clamp(24.0, WIDE - 24.0), at[1].clamp(24.0, (f64::from(of.tall) - 24.0).max(24.0))];
+        let [x, y] =
+            [at[0].clamp(24.0, WIDE - 24.0), at[1].clamp(24.0, (f64::from(of.tall) - 24.0).max(24.0))];
         let _ = write!(
             out,
             "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"22\" fill=\"#1d45b0\" stroke=\"#fff\" stroke-width=\"4\"/>\

@@ -122,8 +122,9 @@ fn table(
             @if let Some(caption) = caption { caption { (caption) } }
             thead { tr { @for c in columns { @if c.title.is_empty() { td {} } @else { th.n[c.right] scope="col" { (c.title) } } } } }
             tbody { @for row in rows { tr { @for (i, (c, x)) in columns.iter().zip(row).enumerate() {
-                @if i == names { th scope="row" { (cell(x, source)) } }
-                @else { td.n[c.right] data-h=(c.title) { (cell(x, source)) } }
+                @let said = cell(x, source);
+                @if i == names && !said.0.is_empty() { th scope="row" { (said) } }
+                @else { td.n[c.right] data-h=(c.title) { (said) } }
             } } } }
         }
         @if let Some(total) = total { p.total { (total.label) " " b { (cell(&total.cell, source)) } } }

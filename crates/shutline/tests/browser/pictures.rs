@@ -66,9 +66,8 @@ const THREE: &str = r##"
 /// Bytes that wait in the studio, by picture.
 fn waiting(stage: &Stage) -> Vec<(String, u64)> {
     let entries = std::fs::read_dir(stage.studio.join("incoming")).into_iter().flatten().flatten();
-    let mut list: Vec<_> = entries
-        .filter_map(|e| Some((e.file_name().into_string().ok()?, e.metadata().ok()?.len())))
-        .collect();
+    let mut list: Vec<_> =
+        entries.filter_map(|e| Some((e.file_name().into_string().ok()?, e.metadata().ok()?.len()))).collect();
     list.sort();
     list
 }
@@ -141,7 +140,9 @@ async fn a_picture_is_marked_by_finger_and_by_keyboard() {
     let client = &stage.client;
     // By finger: from the middle outward, a tenth of the width.
     stage.run("const r = document.querySelector('[name=shape][value=ring]'); r.click(); return true;").await;
-    stage.run("document.querySelector('.marking figure').scrollIntoView({ block: 'start' }); return true;").await;
+    stage
+        .run("document.querySelector('.marking figure').scrollIntoView({ block: 'start' }); return true;")
+        .await;
     let wide = stage.run("return document.querySelector('svg.draft').getBoundingClientRect().width").await;
     let wide = wide.as_f64().unwrap();
     let field = client.find(Locator::Css("svg.draft")).await.unwrap();
@@ -231,13 +232,20 @@ async fn a_note_is_spoken_with_the_connection_away_and_heard_later() {
     stage.until("the recorder", "return !!document.querySelector('[data-voice]') && !document.querySelector('[data-voice]').hidden;").await;
     wire.cut();
     stage.run("document.querySelector('[data-record]').click(); return true;").await;
-    stage.until("the recording", "return /Recording, [2-9]/.test(document.querySelector('[data-voice] [data-said]').textContent);").await;
+    stage
+        .until(
+            "the recording",
+            "return /Recording, [2-9]/.test(document.querySelector('[data-voice] [data-said]').textContent);",
+        )
+        .await;
     stage.run("document.querySelector('[data-record]').click(); return true;").await;
     stage.until("the end of it", "return !document.querySelector('[data-heard]').hidden;").await;
     stage
         .run("const f = document.querySelector('form#voice'); f.querySelector('[name=text]').value = 'spoken in the bay'; f.requestSubmit(f.querySelector('.acts:last-child button')); return true;")
         .await;
-    stage.until("the count", "return /^1 not sent/.test(document.querySelector('[data-unsent]').innerText);").await;
+    stage
+        .until("the count", "return /^1 not sent/.test(document.querySelector('[data-unsent]').innerText);")
+        .await;
     assert!(Studio::open(&stage.studio).unwrap().job(&id()).unwrap().job.voices.is_empty());
     wire.mend();
     stage.until("it to be sent", ALL_SENT).await;
@@ -256,7 +264,7 @@ async fn a_note_is_spoken_with_the_connection_away_and_heard_later() {
         .execute_async(
             "const done = arguments[arguments.length - 1]; const a = document.querySelector('.spoken audio');\
              a.addEventListener('loadeddata', () => done('heard')); a.addEventListener('error', () => done('error ' + a.error.message));\
-             a.load(); a.muted = true; a.play().catch((e) => done(String(e)));",
+             a.preload = 'auto'; a.load();",
             vec![],
         )
         .await
@@ -271,13 +279,21 @@ async fn nothing_is_found_on_pages_with_pictures() {
         let Some(stage) = stage(width, 1100).await else { return };
         let (before, look) = worked(&stage);
         let mut faults = Vec::new();
-        for page in ["/cars/0001/arrival", "/cars/0001/handover", &format!("/cars/0001/picture/{before}"), &look, "/help"] {
+        for page in [
+            "/cars/0001/arrival",
+            "/cars/0001/handover",
+            &format!("/cars/0001/picture/{before}"),
+            &look,
+            "/help",
+        ] {
             for theme in ["day", "night"] {
                 stage.open(page).await;
                 stage.run(&format!("document.documentElement.dataset.theme = '{theme}'; return true;")).await;
                 stage.run(axe::UNFOLD).await;
                 stage.run("document.querySelector('[name=shape][value=ring]')?.click(); return true;").await;
-                faults.extend(axe::found(&stage).await.into_iter().map(|f| format!("{width} {page} {theme}: {f}")));
+                faults.extend(
+                    axe::found(&stage).await.into_iter().map(|f| format!("{width} {page} {theme}: {f}")),
+                );
                 let flaws = stage.run(crate::LOOK).await;
                 faults.extend(flaws.as_array().unwrap().iter().map(|f| format!("{width} {page}: {f}")));
             }

@@ -47,9 +47,8 @@ impl Studio {
     /// When there is none of that name, or what is there is no recording.
     pub fn sound(&self, id: &PictureId) -> Result<(Vec<u8>, &'static str), Refusal> {
         let bytes = self.picture_bytes(id)?;
-        let kind = sound::kind(&bytes).ok_or_else(|| {
-            Refusal::not_found("There is no such recording", "Open the car's page again.")
-        })?;
+        let kind = sound::kind(&bytes)
+            .ok_or_else(|| Refusal::not_found("There is no such recording", "Open the car's page again."))?;
         Ok((bytes, kind))
     }
 }

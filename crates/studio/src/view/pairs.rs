@@ -42,8 +42,13 @@ pub struct Sides {
 pub fn sides<'a>(job: &Job, done: impl IntoIterator<Item = &'a StepRecord>) -> Sides {
     let mut sides = Sides::default();
     let add = |list: &mut Vec<Taken>, picture: &PictureId, title: String, panel: Option<PanelId>| {
-        if list.iter().all(|t| t.picture != *picture) {
-            list.push(Taken { picture: picture.clone(), title, panel });
+        match list.iter_mut().find(|t| t.picture == *picture) {
+            // where it was said better
+            Some(known) if known.panel.is_none() && panel.is_some() => {
+                (known.title, known.panel) = (title, panel)
+            }
+            Some(_) => {}
+            None => list.push(Taken { picture: picture.clone(), title, panel }),
         }
     };
     for f in job.standing().filter(|f| f.found <= Stage::Survey) {
@@ -108,9 +113,10 @@ pub fn pairs<'a>(job: &Job, done: impl IntoIterator<Item = &'a StepRecord>) -> V
         if rows.iter().any(|r| r.panel.as_ref() == Some(panel)) {
             continue;
         }
-        let fits = old.iter().flat_map(|b| new.iter().rev().map(move |a| (*b, *a))).find(|(b, a)| {
-            b != a && !job.parted.iter().any(|(x, y)| x == *b && y == *a)
-        });
+        let fits = old
+            .iter()
+            .flat_map(|b| new.iter().rev().map(move |a| (*b, *a)))
+            .find(|(b, a)| b != a && !job.parted.iter().any(|(x, y)| x == *b && y == *a));
         if let Some((before, after)) = fits {
             rows.push(PairRow {
                 before: before.clone(),

@@ -126,7 +126,8 @@ async fn act(at: &Sheet, picture: &PictureId, typed: &mut Typed) -> Result<Respo
         "unmark" => {
             let no = typed.whole("no").unwrap_or_default();
             typed.sound()?;
-            at.save(typed, here, move |s, id, stamp| s.unmark_picture(id, stamp, &picture, no).map(drop)).await
+            at.save(typed, here, move |s, id, stamp| s.unmark_picture(id, stamp, &picture, no).map(drop))
+                .await
         }
         other => Err(unknown(other)),
     }

@@ -540,7 +540,9 @@ fn part_title(job: &Job, picture: &PictureId) -> String {
     let found = job.findings.iter().find(|f| f.pictures.contains(picture));
     let entry = job.pictures.iter().find(|e| e.picture == *picture);
     match (found, entry) {
-        (Some(f), _) => format!("Finding {}, {}, {}", f.no, f.kind.title().to_lowercase(), f.place.panel.title()),
+        (Some(f), _) => {
+            format!("Finding {}, {}, {}", f.no, f.kind.title().to_lowercase(), f.place.panel.title())
+        }
         (None, Some(e)) => {
             let place = e.place.as_ref().map_or_else(String::new, |p| format!("{}, ", p.panel.title()));
             format!("{place}{}, {}", e.name, e.stage.title().to_lowercase())

@@ -110,7 +110,17 @@ mod tests {
         assert_eq!(part("bytes=-500", 10_000), Some((9500, 9999)));
         assert_eq!(part("bytes=9500-", 10_000), Some((9500, 9999)));
         assert_eq!(part("bytes=0-", 10_000), Some((0, 9999)));
-        for not in ["", "bytes=", "bytes=-", "bytes=a-b", "bytes=7-3", "bytes=10000-", "lines=0-1", "bytes=0-1,5-6", "bytes=-0"] {
+        for not in [
+            "",
+            "bytes=",
+            "bytes=-",
+            "bytes=a-b",
+            "bytes=7-3",
+            "bytes=10000-",
+            "lines=0-1",
+            "bytes=0-1,5-6",
+            "bytes=-0",
+        ] {
             assert_eq!(part(not, 10_000), None, "{not}");
         }
         assert_eq!(part("bytes=0-", 0), None);
