@@ -9,7 +9,7 @@ use fantoccini::actions::{InputSource, MOUSE_BUTTON_LEFT, MouseActions, PointerA
 use fantoccini::key::Key;
 use job::{JobId, MarkShape, PictureId, Place};
 use serde_json::json;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use studio::{Stamp, Studio};
 
 fn id() -> JobId {
@@ -80,7 +80,7 @@ async fn three_pictures_arrive_once_although_the_connection_is_cut_in_the_middle
     let sizes: Vec<u64> = sizes.as_array().unwrap().iter().filter_map(serde_json::Value::as_u64).collect();
     assert!(sizes.iter().all(|s| *s > 3 << 20), "{sizes:?}: each should come in many pieces");
     // Cut when the second one is on its way: the first is there whole, the second in part.
-    let started = Instant::now();
+    let mut looks = 0;
     let at_cut = loop {
         let list = waiting(&stage);
         if let [_, (_, part)] = list.as_slice()
@@ -89,7 +89,8 @@ async fn three_pictures_arrive_once_although_the_connection_is_cut_in_the_middle
             wire.cut();
             break waiting(&stage);
         }
-        assert!(started.elapsed() < Duration::from_secs(60), "the second picture never came: {list:?}");
+        looks += 1;
+        assert!(looks < 20_000, "the second picture never came: {list:?}");
         tokio::time::sleep(Duration::from_millis(2)).await;
     };
     tokio::time::sleep(Duration::from_millis(1500)).await;
