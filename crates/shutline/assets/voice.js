@@ -16,7 +16,7 @@ function ready(place) {
   const said = place.querySelector("[data-said]");
   const heard = place.querySelector("[data-heard]");
   const file = place.closest("form").querySelector("input[type=file]");
-  const longest = Number(place.dataset.seconds);
+  const longest = Number(place.dataset.longest);
   let recorder = null;
 
   async function start() {

@@ -25,7 +25,7 @@ pub(super) fn adding(returned: &Returned, form: impl Fn(&Typed, Markup) -> Marku
             (returned.refusal("voice"))
             (form(&typed, html! {
                 p.small { "For the shop alone: no customer hears it." }
-                div.voice data-voice data-seconds=(LONGEST) hidden {
+                div.voice data-voice data-longest=(LONGEST) hidden {
                     p.acts { button type="button" data-record { "Record" } " " span role="status" data-said {} }
                     audio controls hidden data-heard aria-label="What was just recorded" {}
                 }
