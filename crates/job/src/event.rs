@@ -3,8 +3,8 @@
 use crate::{
     Acceptance, Arrival, Car, ChangeNo, ChangeOrder, Claim, ClaimAnswer, Customer, CutPlan, Finding,
     FindingNo, Handover, LaidPiece, LayoutWish, LotUse, Moment, Offer, Order, PanelCuts, PanelShape,
-    PictureId, PictureMark, PicturePair, Piece, Place, Reading, Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Stage, StepNo,
-    Strokes, TestSpot, Thousandths, Visit, VoiceNote,
+    PictureId, PictureMark, PicturePair, Piece, Place, Reading, Reminder, RouteSheet, SeamChoice, SidePlan,
+    Signature, Stage, StepNo, Strokes, TestSpot, Thousandths, Visit, VoiceNote,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

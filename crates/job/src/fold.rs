@@ -2,9 +2,10 @@
 
 use crate::{
     Acceptance, Arrival, Car, ChangeOrder, ChangeState, Claim, Customer, CutPlan, CutState, Finding,
-    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, MarkedPicture, Moment, Note, Offer, OfferOption, Order, PanelCuts,
-    PanelShape, PictureEntry, PictureId, PicturePair, Piece, PlannedStep, Reading, Reminder, RouteSheet, SeamChoice, SidePlan,
-    Signature, Span, StepNo, StepRecord, StepState, Strokes, TestSpot, Visit, VisitState, VoiceNote,
+    FindingNo, Handover, JobEvent, LaidPiece, LayoutWish, MarkedPicture, Moment, Note, Offer, OfferOption,
+    Order, PanelCuts, PanelShape, PictureEntry, PictureId, PicturePair, Piece, PlannedStep, Reading,
+    Reminder, RouteSheet, SeamChoice, SidePlan, Signature, Span, StepNo, StepRecord, StepState, Strokes,
+    TestSpot, Visit, VisitState, VoiceNote,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

@@ -2,9 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "tests")]
 
 use jiff::{SignedDuration, Timestamp};
-use job::{
-    AirReading, Claim, ClaimKind, ClockForm, DateForm, FilmZone, JobId, Lot, Product, ReminderState,
-};
+use job::{AirReading, Claim, ClaimKind, ClockForm, DateForm, FilmZone, JobId, Lot, Product, ReminderState};
 use studio::{Clock, Stamp, Studio};
 use units::{Money, Temperature, Volume};
 
