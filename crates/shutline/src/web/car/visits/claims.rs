@@ -7,7 +7,7 @@ use super::super::{
 use crate::web::layout;
 use axum::response::Response;
 use body::View;
-use job::{Claim, ClaimKind, PanelId};
+use job::{Claim, ClaimKind, Job, PanelId};
 use maud::{Markup, html};
 use report::drawing::{FilmPiece, Hatch, Medium, film_sheet, film_view};
 use report::sketch;
@@ -29,7 +29,7 @@ pub(super) fn claims(at: &Sheet, base: &Base, film: &[OnCar], returned: &Returne
             (map(at, base, film))
             (form(at, base, film, returned))
             @if job.claims.is_empty() { (layout::empty(html! { p { "Nothing has failed. What fails is written down here with why: the next offer learns from it." } })) }
-            @else { div.visits { @for (i, c) in job.claims.iter().enumerate() { (card(at, i, c, returned)) } } }
+            @else { div.visits { @for (i, c) in job.claims.iter().enumerate() { (card(at, job, i, c, returned)) } } }
             (list(at, base, film))
         },
     )
@@ -148,7 +148,7 @@ fn named(p: &OnCar) -> String {
     if p.laid.piece == p.laid.panel.as_str() { title } else { format!("{title}, piece {}", p.laid.piece) }
 }
 
-fn card(at: &Sheet, index: usize, c: &Claim, returned: &Returned) -> Markup {
+fn card(at: &Sheet, job: &Job, index: usize, c: &Claim, returned: &Returned) -> Markup {
     let words = &at.desk.words;
     let name = format!("answer-{index}");
     let begun = Typed::new(&name).with("text", c.answer.as_ref().map_or("", |a| a.text.as_str()));
@@ -160,7 +160,7 @@ fn card(at: &Sheet, index: usize, c: &Claim, returned: &Returned) -> Markup {
             p { (c.what) @if let Some(p) = &c.piece { " " small.quiet { "piece " (p) } } }
             @if !c.why.is_empty() { p { b { "Why: " } (c.why) } }
             p.small.quiet { "Written down " (words.moment(c.at)) @if let Some(since) = c.since { ", seen since " (words.date(since)) } "." }
-            @if !c.pictures.is_empty() { (pictures::thumbs(&c.pictures, &format!("Claim {}", index + 1))) }
+            @if !c.pictures.is_empty() { (pictures::thumbs(at, job, &c.pictures, &format!("Claim {}", index + 1))) }
             @if let Some(a) = &c.answer { p { b { "Answer: " } (a.text) " " small.quiet { (a.by) @if !a.by.is_empty() { ", " } (words.moment(a.at)) } } }
             @if at.desk.sees_customers() {
                 details.more open[returned.is(&name)] { summary { @if c.answer.is_some() { "Answer anew" } @else { "Answer it" } } div {
@@ -228,7 +228,7 @@ pub(super) async fn write_down(at: &Sheet, typed: &mut Typed) -> Result<Response
         since: typed.date("since"),
         ..Claim::default()
     };
-    let uploads = pictures::checked(typed)?;
+    let uploads = pictures::checked(at, typed).await?;
     typed.sound()?;
     let to = format!("{}#claim-{}", at.path(), car.job.claims.len() + 1);
     at.save(typed, to, move |studio, id, stamp| {
