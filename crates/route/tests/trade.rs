@@ -360,6 +360,42 @@ fn coating_goes_over_film_and_film_does_not_go_over_coating() {
 
 // common practice, no source
 #[test]
+fn film_is_wiped_for_its_coating_only_when_no_hand_or_water_touches_it_any_more() {
+    let job = over_film();
+    let route = found_route(&library(), &job);
+    let coated = position(&route, "coat_body");
+    let group = &route.steps[coated].groups[0];
+    let wiped = route.steps[..coated]
+        .iter()
+        .rposition(|s| s.step == "wipe_down" && s.groups.contains(group))
+        .unwrap();
+    assert!(position(&route, "rewarm_edges") < wiped);
+    // the same wipe earlier: on the cap sheet, or before edges are warmed by hand
+    for touched in ["pull_cap_sheet", "squeegee_film", "wrap_and_heat_edges", "rewarm_edges"] {
+        let mut uses = route.uses();
+        let wipe = uses.remove(wiped);
+        uses.insert(position(&route, touched), wipe);
+        let rules = broken(&job, &uses, "coat_body");
+        assert!(rules.contains(&"bare_surface".to_owned()), "{touched}: {rules:?}");
+    }
+}
+
+// common practice, no source
+#[test]
+fn no_drive_comes_between_the_wipe_and_film() {
+    let job = from_transport();
+    let route = found_route(&library(), &job);
+    let (wiped, laid) = (position(&route, "wipe_down"), position(&route, "lay_film"));
+    assert!(route.steps[wiped..laid].iter().all(|s| s.step != "braking_drive"));
+    let drive = StepUse { step: "braking_drive".into(), groups: Vec::new() };
+    let mut uses: Vec<StepUse> = route.uses().into_iter().filter(|u| u.step != "braking_drive").collect();
+    uses.insert(laid, drive);
+    let rules = broken(&job, &uses, "lay_film");
+    assert!(rules.contains(&"bare_surface".to_owned()), "{rules:?}");
+}
+
+// common practice, no source
+#[test]
 fn film_and_coating_go_on_corrected_bare_dust_free_dry_paint() {
     let library = library();
     for id in ["lay_film", "coat_body"] {
