@@ -26,7 +26,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let third = Slot(plan.makespan().0 / 3);
     let now = plan.placements.iter().map(|p| p.start).filter(|s| *s >= third).min().unwrap_or(third).plus(1);
     problem.now = now;
-    problem.price = Price { move_task: 5, ..problem.price };
+    problem.price = Price { move_task: 5, upheaval: Price::default().upheaval, ..problem.price };
     let mut running = Vec::new();
     for task in &mut problem.tasks {
         let Some(p) = plan.placement(task.id) else { continue };

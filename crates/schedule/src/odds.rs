@@ -33,7 +33,7 @@ pub fn simulate(
     let mut chance = seed.sequence();
     let mut lived = problem.clone();
     lived.previous = Some(plan.clone());
-    lived.price = Price { move_task: 0, move_slot: 0, ..problem.price };
+    lived.price = Price { move_task: 0, move_slot: 0, upheaval: 0, ..problem.price };
     let mut ends = Vec::with_capacity(draws as usize);
     for _ in 0..draws {
         let pace = spread.shared * chance.normal();

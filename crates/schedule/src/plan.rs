@@ -1,6 +1,6 @@
 //! The answer: what happens when, where and by whom, and what that costs.
 
-use crate::problem::{JobId, PersonId, Problem, RoomId, State, TaskId};
+use crate::problem::{JobId, PersonId, Price, Problem, RoomId, State, TaskId};
 use crate::time::{Slot, Span};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -133,13 +133,17 @@ pub(crate) fn price(problem: &Problem, placements: &[Placement]) -> (Cost, Vec<L
     }
     late.sort_by_key(|l| (-l.by, l.job));
     let before = known(problem);
+    let mut movers = 0usize;
     for now in placements {
         let Some(was) = before.get(&now.task) else { continue };
         if was.start != now.start || was.room != now.room || was.people != now.people {
             cost.moved += i64::from(problem.price.move_task)
                 + i64::from(problem.price.move_slot) * i64::from((was.start.0 - now.start.0).abs());
+            movers += 1;
         }
     }
+    let beyond = movers.saturating_sub(Price::calm(before.len()));
+    cost.moved += i64::from(problem.price.upheaval) * beyond as i64;
     (cost, late)
 }
 

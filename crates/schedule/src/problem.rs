@@ -239,11 +239,24 @@ pub struct Price {
     pub move_task: u32,
     /// For every slot by which a task's start differs from the previous plan.
     pub move_slot: u32,
+    /// Further price of every task moved beyond [`Price::CALM`] of those that wait: people can follow a mended plan, not
+    /// a new one every day.
+    pub upheaval: u32,
+}
+
+impl Price {
+    /// The share of the waiting tasks that may move before it is an upheaval.
+    pub const CALM: f64 = 0.25;
+
+    /// How many of `waiting` tasks may move before it is an upheaval.
+    pub fn calm(waiting: usize) -> usize {
+        (waiting as f64 * Self::CALM) as usize
+    }
 }
 
 impl Default for Price {
     fn default() -> Self {
-        Self { makespan: 1, stay: 0, move_task: 4, move_slot: 0 }
+        Self { makespan: 1, stay: 0, move_task: 4, move_slot: 0, upheaval: 1000 }
     }
 }
 

@@ -89,7 +89,7 @@ pub fn parse_shop(text: &str) -> Result<Problem, Fault> {
         lags,
         dues,
         changeover,
-        price: Price { makespan: 1, stay: 0, move_task: 0, move_slot: 0 },
+        price: Price { makespan: 1, stay: 0, move_task: 0, move_slot: 0, upheaval: 0 },
         ..Problem::default()
     })
 }

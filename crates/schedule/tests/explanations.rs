@@ -125,6 +125,18 @@ fn a_pin_outside_working_time_is_named() {
 }
 
 #[test]
+fn pins_in_the_wrong_order_or_too_far_apart_are_named() {
+    let mut p = studio();
+    let pin = |start: i32| State::Pinned { start: Slot(start), people: Vec::new(), room: None };
+    p.lags = vec![lag(1, 2, 1, None)];
+    (p.tasks[0].state, p.tasks[1].state) = (pin(13), pin(8));
+    check(&p, WhyKind::Pins, "film 2 cannot start at day 1, 08:00: film 1 comes before it");
+    p.lags = vec![lag(1, 2, 0, Some(1))];
+    (p.tasks[0].state, p.tasks[1].state) = (pin(8), pin(32));
+    check(&p, WhyKind::Pins, "film 2 starts too late after film 1");
+}
+
+#[test]
 fn a_pin_stays_and_the_rest_goes_around_it() {
     let mut p = studio();
     p.tasks[0].state = State::Pinned { start: Slot(8), people: Vec::new(), room: None };

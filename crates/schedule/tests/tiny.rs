@@ -56,7 +56,7 @@ fn tiny(seed: u64) -> Problem {
         people,
         rooms,
         changeover: s.below(2) as u32,
-        price: Price { makespan: 1, stay: 0, move_task: 0, move_slot: 0 },
+        price: Price { makespan: 1, stay: 0, move_task: 0, move_slot: 0, upheaval: 0 },
         dues: vec![Due { job: JobId(0), by: Slot(4), weight: 3 }],
         ..Problem::default()
     };

@@ -4,6 +4,7 @@
 use super::board::{Board, Spot};
 use super::kept::Kept;
 use super::model::{FAR, Fixed, Link, Model};
+use crate::problem::Price;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -422,6 +423,7 @@ impl<'a> Decoder<'a> {
         self.job_start.fill(FAR);
         self.job_end.fill(-1);
         let (mut ends, mut moved) = (0i64, 0i64);
+        let (mut waiting, mut movers) = (0usize, 0usize);
         let price = &model.problem.price;
         for (i, (task, spot)) in model.tasks.iter().zip(&self.spots).enumerate() {
             let Some(spot) = spot else { continue };
@@ -430,12 +432,16 @@ impl<'a> Decoder<'a> {
             ends += i64::from(spot.end) * self.pull[i];
             if let Some((start, people, room)) = task.previous
                 && !matches!(task.fixed, Fixed::Fact { .. })
-                && (start != spot.start || people != spot.people || room != spot.room)
             {
-                moved += i64::from(price.move_task)
-                    + i64::from(price.move_slot) * i64::from((start - spot.start).abs());
+                waiting += 1;
+                if start != spot.start || people != spot.people || room != spot.room {
+                    movers += 1;
+                    moved += i64::from(price.move_task)
+                        + i64::from(price.move_slot) * i64::from((start - spot.start).abs());
+                }
             }
         }
+        moved += i64::from(price.upheaval) * movers.saturating_sub(Price::calm(waiting)) as i64;
         let last = self.job_end.iter().copied().max().unwrap_or(0).max(0);
         let mut cost = moved + i64::from(price.makespan) * i64::from(last);
         for &(job, by, weight) in &model.dues {

@@ -271,3 +271,35 @@ pub(super) fn unplaced(model: &Model<'_>, spots: &[Option<Spot>]) -> Why {
     )
     .about(left.into_iter().map(|i| id(model, i)))
 }
+
+/// Two pins, or a pin and what has happened, with a time between them that is not allowed; `fixed` is where they lie.
+pub(super) fn at_odds(model: &Model<'_>, fixed: &[Option<Spot>]) -> Option<Why> {
+    let is_fact = |i: usize| matches!(model.tasks[i].fixed, Fixed::Fact { .. });
+    model.links.iter().filter(|l| !is_fact(l.from) || !is_fact(l.to)).find_map(|link| {
+        let (from, to) = (fixed[link.from].as_ref()?, fixed[link.to].as_ref()?);
+        let between = to.start - from.end;
+        let (a, b) = (name(model, link.from), name(model, link.to));
+        let at = |slot: i32| model.problem.grid.point(Slot(slot));
+        let (what, way_on) = if link.least.is_some_and(|least| between < least) {
+            (
+                format!(
+                    "{b} cannot start at {}: {a} comes before it and ends at {}",
+                    at(to.start),
+                    at(from.end)
+                ),
+                "Move one of the two, so that the order and the time between them are kept.",
+            )
+        } else if link.most.is_some_and(|most| between > most) {
+            (
+                format!("{b} starts too late after {a}, which ends at {}", at(from.end)),
+                "Move the two closer together.",
+            )
+        } else {
+            return None;
+        };
+        Some(
+            Why::new(WhyKind::Pins, format!("{what}."), way_on)
+                .about([id(model, link.from), id(model, link.to)]),
+        )
+    })
+}

@@ -44,6 +44,9 @@ impl<'a> Search<'a> {
         if let Some(&i) = climber.decoder.misplaced.first() {
             return doubt::misplaced(&model, i);
         }
+        if let Some(why) = doubt::at_odds(&model, &climber.decoder.fixed) {
+            return Outcome::Infeasible(why);
+        }
         climber.begin(start, effort);
         climber.climb(effort);
         self.answer(&model, &climber, bound)

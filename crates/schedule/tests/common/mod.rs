@@ -68,6 +68,7 @@ pub fn studio(seed: u64) -> Problem {
             stay: s.below(2) as u32,
             move_task: s.below(5) as u32,
             move_slot: s.below(2) as u32,
+            upheaval: 20 * s.below(2) as u32,
         },
         ..Problem::default()
     };
