@@ -179,4 +179,6 @@ pub struct StreamHead {
     pub version: u64,
     /// Place of its last event in the whole journal.
     pub seq: u64,
+    /// Hash of that event: with it everything before is fixed.
+    pub hash: Hash,
 }

@@ -85,6 +85,23 @@ impl Slate {
         write(&self.db()).map(drop).map_err(|e| JournalError::database("write on the slate", &e))
     }
 
+    /// Writes many lines of a kind, name and text, that have no end: all of them or none.
+    pub fn put_all(&self, kind: &str, lines: &[(String, String)]) -> Result<(), JournalError> {
+        let sql = "INSERT INTO lines (kind, name, text, until_ms) VALUES (?1, ?2, ?3, NULL)
+                   ON CONFLICT (kind, name) DO UPDATE SET text = excluded.text, until_ms = NULL";
+        let write = |db: &mut Connection| {
+            let all = db.transaction()?;
+            {
+                let mut statement = all.prepare_cached(sql)?;
+                for (name, text) in lines {
+                    statement.execute(params![kind, name, text])?;
+                }
+            }
+            all.commit()
+        };
+        write(&mut self.db()).map_err(|e| JournalError::database("write on the slate", &e))
+    }
+
     /// Writes a line only if there is none of that kind and name that is good at `now`; tells whether it did.
     pub fn put_new(
         &self,
@@ -153,6 +170,16 @@ mod tests {
 
     fn at(second: i64) -> Timestamp {
         Timestamp::from_second(second).unwrap()
+    }
+
+    #[test]
+    fn many_lines_are_written_at_once_in_place_of_those_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let slate = Slate::open(folder.path()).unwrap();
+        slate.put("a", "x", "1", Some(at(100))).unwrap();
+        let lines = [("x".to_owned(), "2".to_owned()), ("y".into(), "3".into())];
+        slate.put_all("a", &lines).unwrap();
+        assert_eq!(slate.list("a", at(200)).unwrap(), lines);
     }
 
     #[test]

@@ -256,7 +256,8 @@ pub(crate) fn streams(db: &Connection, prefix: &str) -> Result<Vec<StreamHead>, 
         )
         SELECT n.stream,
             (SELECT version FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1),
-            (SELECT seq FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1)
+            (SELECT seq FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1),
+            (SELECT hash FROM events e WHERE e.stream = n.stream ORDER BY version DESC LIMIT 1)
         FROM name n WHERE n.stream IS NOT NULL";
     let failed = |e: rusqlite::Error| JournalError::database("list streams", &e);
     let mut statement = db.prepare_cached(sql).map_err(failed)?;
@@ -267,7 +268,8 @@ pub(crate) fn streams(db: &Connection, prefix: &str) -> Result<Vec<StreamHead>, 
         let number = |i| row.get::<_, i64>(i).map(i64::unsigned_abs).map_err(failed);
         let stream = Stream::new(name)
             .map_err(|e| JournalError::Damaged { place: "a stream".into(), what: e.to_string() })?;
-        found.push(StreamHead { stream, version: number(1)?, seq: number(2)? });
+        let hash = Hash(row.get(3).map_err(failed)?);
+        found.push(StreamHead { stream, version: number(1)?, seq: number(2)?, hash });
     }
     Ok(found)
 }
