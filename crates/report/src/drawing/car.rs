@@ -53,14 +53,13 @@ struct Placed<'a> {
 /// from which the body tells panel, u and v.
 pub fn car_sheet(body: &Body, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
     let drawn = drawn::sheet(body, true);
-    Draw { body, drawn: &drawn, unit: drawn.width / 1000.0, full: true, film: &[] }
-        .on_sheet(title, marks, medium)
+    Draw { body, drawn, unit: drawn.width / 1000.0, full: true, film: &[] }.on_sheet(title, marks, medium)
 }
 
 /// One upright view of a car with the findings that belong on it; for narrow screens.
 pub fn car_view(body: &Body, view: View, title: &str, marks: &[Mark], medium: Medium<'_>) -> String {
     let drawn = drawn::upright(body, view, true);
-    Draw { body, drawn: &drawn, unit: drawn.width / 480.0, full: false, film: &[] }
+    Draw { body, drawn, unit: drawn.width / 480.0, full: false, film: &[] }
         .on_view(view, title, marks, medium)
 }
 
@@ -156,6 +155,8 @@ pub(super) struct Draw<'a> {
     pub(super) film: &'a [FilmPiece],
 }
 
+/// The nearest places are choice enough for one number, and keep many numbers quick.
+const NEAREST: usize = 150;
 /// Radius of a numbered disc, px.
 const DISC: f64 = 13.0;
 /// Room round the views, px, for numbers of what lies near the ground or an end.
@@ -304,30 +305,18 @@ impl Draw<'_> {
     /// no other leader and no other number.
     fn discs(&self, placed: &[Placed<'_>]) -> Vec<Option<(f64, f64)>> {
         let u = self.unit;
-        let (reach, step) = ((DISC + 4.0) * u, 13.0 * u);
-        let solid: Vec<&DrawnPath> =
-            self.drawn.paths.iter().filter(|p| p.is_closed() || !p.panel.is_empty()).collect();
-        let [left, top, width, height] = self.frame();
-        let (nx, ny) = ((width / step) as usize, (height / step) as usize);
-        let mut free = Vec::new();
-        for j in 0..=ny {
-            for i in 0..=nx {
-                let (x, y) = (i as f64 * step, j as f64 * step);
-                let inside = x > reach && y > reach && x < width - reach && y < height - reach;
-                let (x, y) = (left + x, top + y);
-                if inside && !solid.iter().any(|p| p.near(x, y, reach)) {
-                    free.push((x, y));
-                }
-            }
-        }
-        // The nearest hundred and fifty are choice enough for one number, and keep many numbers quick.
+        let free = self.drawn.free.get_or_init(|| self.free());
         let candidates: Vec<Vec<(f64, f64)>> = placed
             .iter()
             .map(|p| {
-                let mut near = free.clone();
-                near.sort_by(|a, b| far(p, *a).total_cmp(&far(p, *b)));
-                near.truncate(150);
-                near
+                let square = |c: &(f64, f64)| (p.x - c.0).powi(2) + (p.y - c.1).powi(2);
+                let mut near: Vec<(f64, (f64, f64))> = free.iter().map(|c| (square(c), *c)).collect();
+                if near.len() > NEAREST {
+                    near.select_nth_unstable_by(NEAREST, |a, b| a.0.total_cmp(&b.0));
+                    near.truncate(NEAREST);
+                }
+                near.sort_by(|a, b| a.0.total_cmp(&b.0));
+                near.into_iter().map(|(_, c)| c).collect()
             })
             .collect();
         label::settle(&candidates, |i, c, others| {
@@ -351,6 +340,28 @@ impl Draw<'_> {
             }
             cost
         })
+    }
+
+    /// Places of a grid where a number stands off every view.
+    fn free(&self) -> Vec<(f64, f64)> {
+        let u = self.unit;
+        let (reach, step) = ((DISC + 4.0) * u, 13.0 * u);
+        let solid: Vec<&DrawnPath> =
+            self.drawn.paths.iter().filter(|p| p.is_closed() || !p.panel.is_empty()).collect();
+        let [left, top, width, height] = self.frame();
+        let (nx, ny) = ((width / step) as usize, (height / step) as usize);
+        let mut free = Vec::new();
+        for j in 0..=ny {
+            for i in 0..=nx {
+                let (x, y) = (i as f64 * step, j as f64 * step);
+                let inside = x > reach && y > reach && x < width - reach && y < height - reach;
+                let (x, y) = (left + x, top + y);
+                if inside && !solid.iter().any(|p| p.near(x, y, reach)) {
+                    free.push((x, y));
+                }
+            }
+        }
+        free
     }
 
     fn leader(&self, pen: &mut Pen<'_>, p: &Placed<'_>, x: f64, y: f64) {

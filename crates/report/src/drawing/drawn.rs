@@ -1,7 +1,8 @@
 //! A generic body as paths on a sheet or in one upright view, read back from the body's own drawing,
 //! so that hatches can lie between its panels and details and labels can keep clear of it.
 
-use body::{Body, Drawing, SheetOptions, Spot, View};
+use body::{Body, Drawing, SheetOptions, Spot, Style, View};
+use std::sync::OnceLock;
 use svgtypes::{SimplePathSegment, SimplifyingPathParser};
 use units::Length;
 
@@ -46,8 +47,16 @@ impl DrawnPath {
         if x < l - reach || x > r + reach || y < t - reach || y > b + reach {
             return false;
         }
+        let beside = |a: (f64, f64), c: (f64, f64)| {
+            x > a.0.min(c.0) - reach
+                && x < a.0.max(c.0) + reach
+                && y > a.1.min(c.1) - reach
+                && y < a.1.max(c.1) + reach
+        };
         self.holds(x, y)
-            || self.edges().any(|(a, c)| super::label::off_line([a.0, a.1, c.0, c.1], x, y) < reach)
+            || self
+                .edges()
+                .any(|(a, c)| beside(a, c) && super::label::off_line([a.0, a.1, c.0, c.1], x, y) < reach)
     }
 
     fn edges(&self) -> impl Iterator<Item = ((f64, f64), (f64, f64))> + '_ {
@@ -61,6 +70,8 @@ pub(super) struct Drawn {
     pub(super) paths: Vec<DrawnPath>,
     pub(super) width: f64,
     pub(super) height: f64,
+    /// Places for numbers, off every view; looked for when they are first needed.
+    pub(super) free: OnceLock<Vec<(f64, f64)>>,
 }
 
 impl Drawn {
@@ -71,22 +82,30 @@ impl Drawn {
 }
 
 /// The full sheet of five views.
-pub(super) fn sheet(body: &Body, detail: bool) -> Drawn {
-    read(
-        &body.sheet_svg_fragment(&SheetOptions {
-            standalone: false,
-            ids: false,
-            detail,
-            ..Default::default()
-        }),
-        None,
-    )
+pub(super) fn sheet(body: &Body, detail: bool) -> &'static Drawn {
+    kept(body, None, detail)
 }
 
 /// One view, upright.
-pub(super) fn upright(body: &Body, view: View, detail: bool) -> Drawn {
-    let options = SheetOptions { standalone: false, ids: false, detail, ..Default::default() };
-    read(&body.view_svg_with(view, &options), Some(view))
+pub(super) fn upright(body: &Body, view: View, detail: bool) -> &'static Drawn {
+    kept(body, Some(view), detail)
+}
+
+/// There are few bodies and every page draws one: each drawing is read once.
+fn kept(body: &Body, view: Option<View>, detail: bool) -> &'static Drawn {
+    const STYLES: usize = Style::ALL.len();
+    const SHEETS: usize = View::ALL.len() + 1;
+    static KEPT: [OnceLock<Drawn>; 2 * STYLES * SHEETS] = [const { OnceLock::new() }; 2 * STYLES * SHEETS];
+    let sheet = view.map_or(0, |v| v as usize + 1);
+    let place = (body.style() as usize * SHEETS + sheet) * 2 + usize::from(detail);
+    KEPT[place].get_or_init(|| {
+        let options = SheetOptions { standalone: false, ids: false, detail, ..Default::default() };
+        let drawing = match view {
+            None => body.sheet_svg_fragment(&options),
+            Some(view) => body.view_svg_with(view, &options),
+        };
+        read(&drawing, view)
+    })
 }
 
 /// A body's own markup is well-formed by its tests; what could not be read is left out.
@@ -118,7 +137,8 @@ fn read(drawing: &Drawing, view: Option<View>) -> Drawn {
             });
         }
     }
-    Drawn { paths, width: drawing.width.as_mm(), height: drawing.height.as_mm() }
+    let (width, height) = (drawing.width.as_mm(), drawing.height.as_mm());
+    Drawn { paths, width, height, free: OnceLock::new() }
 }
 
 /// The corners of a path, with each curve in twelve chords.
