@@ -166,6 +166,9 @@ svg?.addEventListener("pointerup", () => {
   ask(done.piece, wanted);
 });
 
+// Not every browser heeds touch-action inside a drawing: without this a finger scrolls and the drag is cancelled.
+svg?.addEventListener("touchmove", (event) => drag && event.preventDefault(), { passive: false });
+
 svg?.addEventListener("pointercancel", () => {
   if (drag) draw(drag.piece, drag.at);
   drag = null;

@@ -89,6 +89,8 @@ document.addEventListener("pointerup", (event) => {
   location.assign(`/calendar/try?${ask}`);
 });
 
+// Not every browser heeds touch-action inside a drawing: without this a finger scrolls and the drag is cancelled.
+document.addEventListener("touchmove", (event) => drag && event.preventDefault(), { passive: false });
 document.addEventListener("pointercancel", settle);
 document.addEventListener("keydown", (event) => event.key === "Escape" && settle());
 document.addEventListener("dragstart", (event) => event.target.closest?.("[data-first]") && event.preventDefault());

@@ -14,6 +14,7 @@ pub mod reckoning;
 pub mod refusal;
 pub mod searching;
 pub mod sound;
+mod state;
 mod studio;
 pub mod times;
 pub mod view;

@@ -230,7 +230,7 @@ impl Studio {
     ) -> Result<String, Refusal> {
         let (entry, shop) = (self.job(id)?, self.shop()?);
         if kind == SearchKind::Choices {
-            let pieces = film::pieces(&entry.job, &entry.job.order, &shop);
+            let pieces = film::pieces(&self.results, &entry.job, &entry.job.order, &shop);
             let step = |i: usize, count: usize| {
                 let mut state = search.state();
                 state.done = i as f64 / count as f64;

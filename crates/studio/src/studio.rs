@@ -2,21 +2,19 @@
 
 use crate::clock::Clock;
 use crate::compute::Results;
+use crate::engine::learn::{AllDone, Filmed};
 use crate::reckoning::Reckonings;
 use crate::refusal::{Refusal, RefusalKind};
 use crate::searching::Searches;
-use crate::view::{Owed, SearchIndex};
+use crate::state::State;
 use body::{Body, Style};
 use jiff::{SignedDuration, Timestamp, civil::Date, tz::TimeZone};
 use job::{CarEvent, CarHistory, Job, JobEvent, JobId, Shop, ShopEvent, Stored};
 use journal::{AppendError, Expected, Journal, NewEvent, Recorded, Slate, Stream};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
-
-/// Rows taken from the journal at once while catching up.
-const CATCH_UP: usize = 4096;
 
 /// How often a decision is taken again when somebody else wrote in between.
 const TRIES: u32 = 8;
@@ -75,19 +73,6 @@ pub struct JobEntry {
     pub job: Arc<Job>,
 }
 
-#[derive(Default)]
-struct State {
-    seq: u64,
-    shop: Arc<Shop>,
-    shop_version: u64,
-    jobs: BTreeMap<JobId, JobEntry>,
-    /// Those of them that are open: few, however many there have been.
-    open: BTreeSet<JobId>,
-    index: SearchIndex,
-    owed: Owed,
-    cars: BTreeMap<String, (u64, Arc<CarHistory>)>,
-}
-
 /// What a decision may look at.
 #[derive(Clone, Copy, Debug)]
 pub struct Before<'a> {
@@ -138,8 +123,29 @@ impl Studio {
             state: Mutex::new(State::default()),
             slate: OnceLock::new(),
         };
-        drop(studio.catch_up()?);
+        studio.begin()?;
         Ok(studio)
+    }
+
+    /// Folds the journal, and remembers for the next start what of it is closed. The slate is only a help: without one
+    /// everything is read.
+    fn begin(&self) -> Result<(), Refusal> {
+        let begun = self.journal.head().map_err(broken)? > 0;
+        let slate = if begun { self.slate().ok() } else { None };
+        if let Some(slate) = slate
+            && let Some(state) = State::remembered(&self.journal, slate)?
+        {
+            *self.state.lock().unwrap_or_else(PoisonError::into_inner) = state;
+        }
+        let mut state = self.state()?;
+        if let Some(slate) = slate {
+            let lines = state.to_remember(&self.journal, slate)?;
+            drop(state);
+            if !lines.is_empty() {
+                let _ = crate::state::remember(slate, &lines);
+            }
+        }
+        Ok(())
     }
 
     /// The folder.
@@ -176,7 +182,7 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub fn shop(&self) -> Result<Arc<Shop>, Refusal> {
-        Ok(self.catch_up()?.shop.clone())
+        Ok(self.state()?.shop.clone())
     }
 
     /// The shop's time zone; UTC when its name is not known.
@@ -192,9 +198,7 @@ impl Studio {
     /// # Errors
     /// When there is no such job, or the journal cannot be read.
     pub fn job(&self, id: &JobId) -> Result<JobEntry, Refusal> {
-        self.catch_up()?.jobs.get(id).cloned().ok_or_else(|| {
-            Refusal::not_found(format!("There is no job {id}"), "Look it up in the list of cars.")
-        })
+        self.state()?.job(&self.journal, id)?.ok_or_else(|| no_job(id))
     }
 
     /// All jobs, by number.
@@ -202,7 +206,9 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub fn jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
-        Ok(self.catch_up()?.jobs.values().cloned().collect())
+        let mut state = self.state()?;
+        let ids = state.ids();
+        state.jobs(&self.journal, &ids)
     }
 
     /// Open jobs, by number.
@@ -210,8 +216,9 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub fn open_jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
-        let state = self.catch_up()?;
-        Ok(state.open.iter().filter_map(|id| state.jobs.get(id)).cloned().collect())
+        let mut state = self.state()?;
+        let open = state.open.clone();
+        state.jobs(&self.journal, &open)
     }
 
     /// Open jobs and those that stand in the known plan, by number.
@@ -219,10 +226,42 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub fn current_jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
-        let state = self.catch_up()?;
+        let mut state = self.state()?;
         let planned = state.shop.plan.iter().map(|b| &b.job);
-        let ids: BTreeSet<&JobId> = state.open.iter().chain(planned).collect();
-        Ok(ids.into_iter().filter_map(|id| state.jobs.get(id)).cloned().collect())
+        let ids: BTreeSet<JobId> = state.open.iter().chain(planned).cloned().collect();
+        state.jobs(&self.journal, &ids)
+    }
+
+    /// Jobs on which a correction method was tried, by number.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn tested_jobs(&self) -> Result<Vec<JobEntry>, Refusal> {
+        let mut state = self.state()?;
+        let tested = state.past().tested();
+        state.jobs(&self.journal, &tested)
+    }
+
+    /// Jobs under which film was laid, with their cars' histories, by number.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn filmed(&self) -> Result<Vec<(JobId, Filmed, Arc<CarHistory>)>, Refusal> {
+        let mut state = self.state()?;
+        let filmed = state.past().filmed();
+        let with_history = |(id, filmed): (JobId, Filmed)| {
+            let history = state.car(&self.journal, &car_stream(&filmed.plate))?;
+            Ok((id, filmed, history))
+        };
+        filmed.into_iter().map(with_history).collect()
+    }
+
+    /// Every finished step of the shop.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub(crate) fn finished_steps(&self) -> Result<Arc<AllDone>, Refusal> {
+        Ok(self.state()?.past().all())
     }
 
     /// Jobs that hold every word, open ones first, newest first: those from `skip` on, at most `most`; and how many
@@ -237,15 +276,16 @@ impl Studio {
         skip: usize,
         most: usize,
     ) -> Result<(Vec<JobEntry>, usize), Refusal> {
-        let mut state = self.catch_up()?;
-        let State { jobs, index, .. } = &mut *state;
-        index.refresh(jobs);
-        let found: Vec<&JobEntry> =
-            jobs.values().rev().filter(|e| words.is_empty() || index.holds(&e.id, words, owners)).collect();
-        let (open, closed): (Vec<&JobEntry>, Vec<&JobEntry>) =
-            found.into_iter().partition(|e| e.job.is_open());
+        let mut state = self.state()?;
+        let ids = state.ids();
+        let index = state.index();
+        let found: Vec<JobId> =
+            ids.into_iter().rev().filter(|id| words.is_empty() || index.holds(id, words, owners)).collect();
+        let (open, closed): (Vec<JobId>, Vec<JobId>) =
+            found.into_iter().partition(|id| state.open.contains(id));
         let count = open.len() + closed.len();
-        Ok((open.into_iter().chain(closed).skip(skip).take(most).cloned().collect(), count))
+        let shown: Vec<JobId> = open.into_iter().chain(closed).skip(skip).take(most).collect();
+        Ok((state.jobs(&self.journal, &shown)?, count))
     }
 
     /// Jobs of which a customer could be reminded on one of these days, by number.
@@ -253,8 +293,9 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub(crate) fn owed(&self, from: Date, to: Date) -> Result<Vec<JobEntry>, Refusal> {
-        let state = self.catch_up()?;
-        Ok(state.owed.between(from, to).filter_map(|id| state.jobs.get(id)).cloned().collect())
+        let mut state = self.state()?;
+        let owed = state.owed(from, to);
+        state.jobs(&self.journal, &owed)
     }
 
     /// A car over all its jobs, by its plate.
@@ -262,8 +303,7 @@ impl Studio {
     /// # Errors
     /// When the journal cannot be read.
     pub fn history(&self, plate: &str) -> Result<Arc<CarHistory>, Refusal> {
-        let name = car_stream(plate);
-        Ok(self.catch_up()?.cars.get(&name).map(|(_, h)| h.clone()).unwrap_or_default())
+        self.state()?.car(&self.journal, &car_stream(plate))
     }
 
     /// What was written about a job, oldest first.
@@ -295,13 +335,10 @@ impl Studio {
     ) -> Result<u64, Refusal> {
         for _ in 0..TRIES {
             let (entry, shop, shop_version) = {
-                let state = self.catch_up()?;
-                let entry = state.jobs.get(id).cloned();
+                let mut state = self.state()?;
+                let entry = state.job(&self.journal, id)?.ok_or_else(|| no_job(id))?;
                 (entry, state.shop.clone(), state.shop_version)
             };
-            let entry = entry.ok_or_else(|| {
-                Refusal::not_found(format!("There is no job {id}"), "Look it up in the list of cars.")
-            })?;
             if let Some(seen) = stamp.seen
                 && seen != entry.version
             {
@@ -349,7 +386,7 @@ impl Studio {
     ) -> Result<(), Refusal> {
         for _ in 0..TRIES {
             let (shop, version) = {
-                let state = self.catch_up()?;
+                let state = self.state()?;
                 (state.shop.clone(), state.shop_version)
             };
             let now = self.now();
@@ -374,7 +411,7 @@ impl Studio {
     pub(crate) fn open_job(&self, stamp: &Stamp, plate: &str, events: &[JobEvent]) -> Result<JobId, Refusal> {
         for _ in 0..TRIES {
             let (number, version) = {
-                let state = self.catch_up()?;
+                let state = self.state()?;
                 (state.shop.jobs + 1, state.shop_version)
             };
             let id = JobId(format!("{number:04}"));
@@ -433,104 +470,11 @@ impl Studio {
         )
     }
 
-    fn catch_up(&self) -> Result<MutexGuard<'_, State>, Refusal> {
+    /// The state, up to the journal's last row.
+    fn state(&self) -> Result<MutexGuard<'_, State>, Refusal> {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        loop {
-            if self.journal.head().map_err(broken)? <= state.seq {
-                return Ok(state);
-            }
-            let mut rows = self.read_on(state.seq)?;
-            if rows.is_empty() {
-                return Ok(state);
-            }
-            // a whole history is read by other threads while this one takes it in; its numbers have no gaps
-            while let Some(last) = rows.last().map(|row| row.seq) {
-                let starts =
-                    if rows.len() >= CATCH_UP { vec![last, last + CATCH_UP as u64] } else { Vec::new() };
-                rows = std::thread::scope(|scope| {
-                    let ahead: Vec<_> =
-                        starts.into_iter().map(|seq| scope.spawn(move || self.read_on(seq))).collect();
-                    rows.into_iter().for_each(|row| state.take_in(row));
-                    let (mut next, mut end): (Vec<Happened>, u64) = (Vec::new(), last);
-                    for thread in ahead {
-                        let read = thread.join().unwrap_or_else(|_| Err(broken("reading stopped")))?;
-                        // what was written between the two reads would leave a gap: it is read in the next round
-                        if read.first().is_some_and(|row| row.seq == end + 1) {
-                            end = read.last().map_or(end, |row| row.seq);
-                            next.extend(read);
-                        }
-                    }
-                    Ok::<_, Refusal>(next)
-                })?;
-            }
-        }
-    }
-
-    /// The next events of the journal.
-    fn read_on(&self, seq: u64) -> Result<Vec<Happened>, Refusal> {
-        self.journal.since(seq, CATCH_UP).map_err(broken)?.iter().map(Happened::read).collect()
-    }
-}
-
-/// A row of the journal, read.
-struct Happened {
-    seq: u64,
-    version: u64,
-    what: What,
-}
-
-enum What {
-    Shop(Box<ShopEvent>),
-    Job(JobId, Box<JobEvent>),
-    Car(String, Box<CarEvent>),
-    /// Of a stream that this program does not know.
-    Other,
-}
-
-impl Happened {
-    fn read(row: &Recorded) -> Result<Self, Refusal> {
-        let name = row.stream.as_str();
-        let what = if name == SHOP {
-            What::Shop(Box::new(read(row)?))
-        } else if let Some(id) = name.strip_prefix("job/") {
-            What::Job(JobId(id.to_owned()), Box::new(read(row)?))
-        } else if name.starts_with("car/") {
-            What::Car(name.to_owned(), Box::new(read(row)?))
-        } else {
-            What::Other
-        };
-        Ok(Self { seq: row.seq, version: row.version, what })
-    }
-}
-
-impl State {
-    fn take_in(&mut self, row: Happened) {
-        match row.what {
-            What::Shop(event) => {
-                Arc::make_mut(&mut self.shop).apply(&event);
-                self.shop_version = row.version;
-            }
-            What::Job(id, event) => {
-                let fresh = || JobEntry { id: id.clone(), version: 0, job: Arc::default() };
-                let entry = self.jobs.entry(id.clone()).or_insert_with(fresh);
-                Arc::make_mut(&mut entry.job).apply(&event);
-                entry.version = row.version;
-                if entry.job.is_open() {
-                    self.open.insert(id.clone());
-                } else {
-                    self.open.remove(&id);
-                }
-                self.owed.touch(&id, &entry.job);
-                self.index.touch(id);
-            }
-            What::Car(name, event) => {
-                let (version, history) = self.cars.entry(name).or_default();
-                Arc::make_mut(history).apply(&event);
-                *version = row.version;
-            }
-            What::Other => {}
-        }
-        self.seq = row.seq;
+        state.catch_up(&self.journal)?;
+        Ok(state)
     }
 }
 
@@ -557,7 +501,12 @@ pub(crate) fn car_stream(plate: &str) -> String {
 
 /// The body drawing of a car; a saloon when the style is not known (commands refuse unknown styles).
 pub fn body_of(job: &Job) -> &'static Body {
-    Body::of(Style::from_name(&job.car.body).unwrap_or(Style::Saloon))
+    body_named(&job.car.body)
+}
+
+/// The same by the name of its style.
+pub(crate) fn body_named(style: &str) -> &'static Body {
+    Body::of(Style::from_name(style).unwrap_or(Style::Saloon))
 }
 
 /// The time zone that the shop set.
@@ -565,7 +514,7 @@ pub fn zone_of(shop: &Shop) -> TimeZone {
     TimeZone::get(&shop.settings.time_zone).unwrap_or(TimeZone::UTC)
 }
 
-fn stream(name: &str) -> Result<Stream, Refusal> {
+pub(crate) fn stream(name: &str) -> Result<Stream, Refusal> {
     Stream::new(name).map_err(|e| Refusal::invalid(e.to_string(), "Use a shorter plate."))
 }
 
@@ -580,12 +529,16 @@ fn rows<E: Serialize>(events: &[E], at: Timestamp, by: &str) -> Result<Vec<NewEv
         .collect()
 }
 
-fn read<E: Stored>(row: &Recorded) -> Result<E, Refusal> {
+pub(crate) fn read<E: Stored>(row: &Recorded) -> Result<E, Refusal> {
     E::decode(&row.kind, &row.body).map_err(|e| broken(e).at(format!("journal row {}", row.seq)))
 }
 
 pub(crate) fn broken(error: impl std::fmt::Display) -> Refusal {
     Refusal::broken(error, "")
+}
+
+fn no_job(id: &JobId) -> Refusal {
+    Refusal::not_found(format!("There is no job {id}"), "Look it up in the list of cars.")
 }
 
 fn busy() -> Refusal {

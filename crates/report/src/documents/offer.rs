@@ -101,6 +101,12 @@ fn card(
     let hatched = sketch::hatched(&covered, Hatch::Film);
     let img = doc.picture(car_mini(car.body, &title, &hatched, true, Medium::Alone).into_bytes());
     let quote = &option.quote;
+    let deposit = studio::view::deposit(quote.gross, &car.shop.settings.prices);
+    let deposit = if deposit > units::Money::ZERO {
+        format!(" Deposit on acceptance: {}.", words.money(deposit))
+    } else {
+        String::new()
+    };
     // What an option was when it was made stands in the option; a draft has words of its own.
     let rows: Vec<Fact> = match draft {
         Some(d) => d.rows.iter().map(|(what, is)| Fact::words(what, words.told(is))).collect(),
@@ -121,7 +127,7 @@ fn card(
         price: words.money(quote.gross),
         range: String::new(),
         price_note: format!(
-            "Fixed, tax included. The price holds in {:.0} of 100 such jobs; half of them come to {} or less.",
+            "Fixed, tax included. The price holds in {:.0} of 100 such jobs; half of them come to {} or less.{deposit}",
             quote.held * 100.0,
             words.money(quote.likely)
         ),

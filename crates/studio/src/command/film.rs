@@ -1,6 +1,7 @@
 //! Outlines, cut plans and laid pieces.
 
 use super::book::{known_panel, still_open};
+use crate::compute::Results;
 use crate::engine;
 use crate::refusal::Refusal;
 use crate::studio::{Before, Changes, Stamp, Studio, zone_of};
@@ -244,7 +245,7 @@ impl Studio {
     /// # Errors
     /// When no film was cut or set aside, or a panel has no piece in the plan.
     pub fn lay(&self, id: &JobId, stamp: &Stamp, panels: &[PanelId]) -> Result<u64, Refusal> {
-        self.decide(id, stamp, |Before { job, shop, now, .. }| lay(id, job, shop, now, &stamp.by, panels))
+        self.decide(id, stamp, |before| lay(&self.results, id, before, &stamp.by, panels))
     }
 }
 
@@ -283,20 +284,20 @@ fn no_room(flaw: nest::Flaw) -> Refusal {
 
 /// Events for pieces laid on panels.
 pub(crate) fn lay(
+    results: &Results,
     id: &JobId,
-    job: &job::Job,
-    shop: &job::Shop,
-    now: jiff::Timestamp,
+    before: Before<'_>,
     by: &str,
     panels: &[PanelId],
 ) -> Result<Changes, Refusal> {
+    let Before { job, shop, now, .. } = before;
     let Some(plan) = job.cut.as_ref().filter(|c| c.state != CutState::Undone) else {
         return Err(Refusal::not_yet(
             "No film was laid out for this job",
             "Accept a layout under film first.",
         ));
     };
-    let all = engine::film::pieces(job, &job.order, shop);
+    let all = engine::film::pieces(results, job, &job.order, shop);
     let mut changes = Changes::default();
     let mut laid = Vec::new();
     for panel in panels {

@@ -2,9 +2,9 @@
 
 use super::book::still_open;
 use crate::refusal::Refusal;
-use crate::studio::{Before, Changes, Stamp, Studio};
+use crate::studio::{Before, Changes, Stamp, Studio, zone_of};
 use jiff::Timestamp;
-use job::{Job, JobEvent, JobId, LotUse, Shop, ShopEvent, StepNo, StepState};
+use job::{CarEvent, Job, JobEvent, JobId, LotUse, PlannedStep, Shop, ShopEvent, StepNo, StepState};
 
 /// What is said when a step is finished.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -82,7 +82,8 @@ impl Studio {
         no: StepNo,
         done: &Finished,
     ) -> Result<u64, Refusal> {
-        self.decide(id, stamp, |Before { job, shop, now, .. }| {
+        self.decide(id, stamp, |before| {
+            let Before { job, shop, now, .. } = before;
             let planned = job.planned(no).ok_or_else(|| no_step(no))?;
             match job.step_state(no) {
                 StepState::Running | StepState::Paused => {}
@@ -111,7 +112,7 @@ impl Studio {
                 amount: used.amount,
                 job: id.clone(),
             }));
-            crate::engine::route::effects_of_finish(job, id, planned, now, shop, &mut changes);
+            self.follow_from(before, id, planned, &mut changes);
             Ok(changes)
         })
     }
@@ -193,6 +194,30 @@ pub(crate) fn needs(job: &Job, no: StepNo, now: Timestamp) -> Vec<String> {
     waits
 }
 
+impl Studio {
+    /// What finishing a step means beyond its own record.
+    fn follow_from(&self, before: Before<'_>, id: &JobId, planned: &PlannedStep, changes: &mut Changes) {
+        let Before { shop, now, .. } = before;
+        match planned.step.as_str() {
+            "lay_film" => {
+                // Without a cut plan there is no batch to book; the film page says so loudly.
+                if let Ok(laid) = super::film::lay(&self.results, id, before, "", &planned.panels) {
+                    changes.job.extend(laid.job);
+                    changes.car.extend(laid.car);
+                }
+            }
+            "remove_old_film" => {
+                let on = now.to_zoned_datetime(zone_of(shop)).date();
+                for panel in &planned.panels {
+                    let why = "taken off".to_owned();
+                    changes.car.push(CarEvent::FilmOff { panel: panel.clone(), on, why });
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
 /// When a finished step ended.
 pub(crate) fn ended(job: &Job, no: StepNo) -> Option<Timestamp> {
     job.work.get(&no)?.spans.last()?.to
@@ -206,7 +231,7 @@ fn check_lot(shop: &Shop, used: &LotUse, now: Timestamp) -> Result<(), Refusal> 
             "Receive it under stock, or choose another lot.",
         )
     })?;
-    let today = now.to_zoned_datetime(crate::studio::zone_of(shop)).date();
+    let today = now.to_zoned_datetime(zone_of(shop)).date();
     if let Some(expires) = lot.expires
         && expires < today
     {

@@ -10,13 +10,14 @@ pub use layout::{Laid, Layout, current, to_cut, to_place};
 pub use sheet::{CutFormat, cut_file};
 
 use super::WHOLE_CAR;
+use crate::compute::Results;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, body_of};
 use crate::view::FilmView;
 use body::{Body, PanelKind};
 use job::{Coverage, CutState, Job, LayoutWish, Offcut, Order, PanelId, Piece, Shop};
 use plane::svg::NamedOutline;
-use plane::{Outline, Point, Pose};
+use plane::{Outline, Point};
 use units::{Area, Length};
 
 /// Panels that an order covers with film, in the order of the drawing. Common practice, no source: the shop can name
@@ -42,7 +43,7 @@ pub fn covered(order: &Order, body: &Body) -> Vec<PanelId> {
 }
 
 /// Pieces that an order needs: the job's own outlines where there are any, else planning outlines from the drawing.
-pub fn pieces(job: &Job, order: &Order, shop: &Shop) -> Vec<Piece> {
+pub fn pieces(results: &Results, job: &Job, order: &Order, shop: &Shop) -> Vec<Piece> {
     let body = body_of(job);
     let widest = shop.rolls.iter().map(|r| r.width - r.margin * 2.0).reduce(Length::max);
     let mut all = Vec::new();
@@ -50,7 +51,11 @@ pub fn pieces(job: &Job, order: &Order, shop: &Shop) -> Vec<Piece> {
         let own: Vec<&Piece> = job.pieces.iter().filter(|p| p.panel == panel).collect();
         if own.is_empty() {
             let seams = job.sides.as_ref().map_or(&[][..], |s| s.seams.as_slice());
-            all.extend(planning_pieces(body, &panel, shop.settings.wrap, widest, seams));
+            let inputs = (body.style().name(), &panel, shop.settings.wrap, widest, seams);
+            let made = results.get("planning pieces", &inputs, || {
+                planning_pieces(body, &panel, shop.settings.wrap, widest, seams)
+            });
+            all.extend(made.iter().cloned());
         } else {
             all.extend(own.into_iter().cloned());
         }
@@ -112,14 +117,13 @@ fn planning_pieces(
 
 /// Least width of an outline over all turns, by steps of two degrees.
 pub(super) fn narrowest(outline: &Outline) -> Length {
-    (0..90)
-        .map(|i| {
-            let bounds = outline.placed(&Pose { degrees: 2.0 * f64::from(i), ..Pose::default() }).bounds();
-            let size = (bounds.high.x - bounds.low.x).min(bounds.high.y - bounds.low.y);
-            Length::mm(size)
-        })
-        .reduce(Length::min)
-        .unwrap_or(Length::ZERO)
+    let width = |i: i32| {
+        let (sin, cos) = (2.0 * f64::from(i)).to_radians().sin_cos();
+        let across = outline.points().iter().map(|p| p.x * cos + p.y * sin);
+        let (low, high) = across.fold((f64::MAX, f64::MIN), |(low, high), at| (low.min(at), high.max(at)));
+        Length::mm(high - low)
+    };
+    (0..90).map(width).reduce(Length::min).unwrap_or(Length::ZERO)
 }
 
 /// Parts an outline in equal strips across its shorter side.
@@ -166,18 +170,23 @@ pub(super) fn round(mm: f64) -> f64 {
 /// Lays an order's pieces out: as it was accepted or cut, as somebody put them, or as the program finds it now. Film set
 /// aside for this job counts as free.
 pub fn film(studio: &Studio, id: &job::JobId, job: &Job, order: &Order, shop: &Shop) -> FilmView {
-    let pieces = pieces(job, order, shop);
+    let pieces = pieces(&studio.results, job, order, shop);
     if pieces.is_empty() {
         return FilmView::default();
     }
     let own = *order == job.order;
     let accepted = job.cut.as_ref().filter(|c| own && c.state != CutState::Undone);
     if let Some(plan) = accepted {
-        return drawn::accepted(plan, &pieces, shop);
+        let inputs = (plan, &pieces, &shop.rolls, &shop.offcuts, &shop.settings);
+        let view = studio.results.get("accepted film", &inputs, || drawn::accepted(plan, &pieces, shop));
+        return (*view).clone();
     }
     let plain = LayoutWish::default();
     let wish = if own { &job.wish } else { &plain };
-    drawn::proposed(studio, &Layout::on_shelf(id, pieces, shop, wish), wish, shop)
+    let layout = Layout::on_shelf(id, pieces, shop, wish);
+    let inputs = (&layout, wish, &shop.settings);
+    let view = studio.results.get("proposed film", &inputs, || drawn::proposed(studio, &layout, wish, shop));
+    (*view).clone()
 }
 
 /// An outline for the engine; none when the corners form none (refused on the way in).

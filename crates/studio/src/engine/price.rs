@@ -51,8 +51,7 @@ pub fn price(
         Err(e) => return Err(Refusal::invalid(e.to_string(), "Change it under shop, prices.")),
     };
     let quote = quote(&price, shop)?;
-    let (_, seen) = learn::times(studio, shop)?;
-    let figures = figures(&price, &quote, shop, seen.finished.len());
+    let figures = figures(&price, &quote, shop, learn::times(studio, shop)?.timed);
     Ok(Priced { price, quote, figures })
 }
 
@@ -130,7 +129,7 @@ fn scope(
     };
     Ok(Scope {
         name: title.to_owned(),
-        network: network(order, steps, shop, &learn::times(studio, shop)?.0)?,
+        network: network(order, steps, shop, &learn::times(studio, shop)?.model)?,
         materials: materials(shop, steps, film),
         film: film_use,
         renewals: outlook.as_ref().map(|o| renewals(o, shop)),

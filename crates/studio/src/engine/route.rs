@@ -2,7 +2,7 @@
 
 use super::{Case, WHOLE_CAR, film, paint};
 use crate::refusal::Refusal;
-use crate::studio::{Changes, Studio, body_of, zone_of};
+use crate::studio::{Studio, body_of, zone_of};
 use crate::view::Caution;
 use ::route::{
     Air, Facts, Group, Library, Outcome, Place, Room, RoomKind, RouteStep, Situation, Skill, StepUse, Want,
@@ -11,9 +11,9 @@ use body::{Body, PanelKind};
 use effort::Effort;
 use jiff::{Timestamp, ToSpan};
 use job::{
-    After, CarEvent, CarHistory, ChangeState, CoatTarget, Drive, Finding, FindingKind, Finish, Job, JobId,
-    Moment, Order, PaintFinish, PanelId, PlannedStep, ProductUse, RouteSheet, Severity, Shop, Soil, StepNo,
-    StepState, Visit, VisitState,
+    After, CarHistory, ChangeState, CoatTarget, Drive, Finding, FindingKind, Finish, Job, Moment, Order,
+    PaintFinish, PanelId, PlannedStep, ProductUse, RouteSheet, Severity, Shop, Soil, StepNo, StepState,
+    Visit, VisitState,
 };
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -549,34 +549,6 @@ pub const SKILLS: [&str; 7] = ["wash", "correction", "film", "coating", "interio
 
 /// All kinds of room that settings can give to bays.
 pub const ROOMS: [&str; 3] = ["wash_bay", "correction_bay", "clean_room"];
-
-/// What finishing a step means beyond its own record.
-pub(crate) fn effects_of_finish(
-    job: &Job,
-    id: &JobId,
-    planned: &PlannedStep,
-    now: Timestamp,
-    shop: &Shop,
-    changes: &mut Changes,
-) {
-    match planned.step.as_str() {
-        "lay_film" => {
-            // Without a cut plan there is no batch to book; the film page says so loudly.
-            if let Ok(laid) = crate::command::film::lay(id, job, shop, now, "", &planned.panels) {
-                changes.job.extend(laid.job);
-                changes.car.extend(laid.car);
-            }
-        }
-        "remove_old_film" => {
-            let on = now.to_zoned_datetime(zone_of(shop)).date();
-            for panel in &planned.panels {
-                let why = "taken off".to_owned();
-                changes.car.push(CarEvent::FilmOff { panel: panel.clone(), on, why });
-            }
-        }
-        _ => {}
-    }
-}
 
 /// An open step: its number, what it waits for, and why it is there.
 pub type OpenStep = (StepNo, Vec<After>, Vec<String>);

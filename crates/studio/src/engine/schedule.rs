@@ -269,7 +269,7 @@ fn problem(frame: &Frame, loads: &[Load], shop: &Shop, now: Timestamp, known: bo
         lags,
         dues,
         changeover: frame.grid.slots(shop.settings.changeover),
-        price: Price { makespan: 1, stay: 1, move_task: 2, move_slot: 0 },
+        price: Price { makespan: 1, stay: 1, move_task: 2, ..Price::default() },
         previous,
     }
 }

@@ -177,7 +177,7 @@ impl Studio {
     /// When there is no such job.
     pub fn film_choices(&self, id: &JobId) -> Result<Vec<FilmChoice>, Refusal> {
         let (entry, shop) = (self.job(id)?, self.shop()?);
-        let pieces = engine::film::pieces(&entry.job, &entry.job.order, &shop);
+        let pieces = engine::film::pieces(&self.results, &entry.job, &entry.job.order, &shop);
         Ok(engine::film::choices(self, id, &pieces, &shop, &entry.job.wish, &|_, _| false))
     }
 
@@ -192,7 +192,7 @@ impl Studio {
             let why = view.problem.unwrap_or_else(|| "The order has no film.".to_owned());
             return Err(Refusal::not_yet("There is no layout to cut", why));
         }
-        let pieces = engine::film::pieces(&entry.job, &entry.job.order, &shop);
+        let pieces = engine::film::pieces(&self.results, &entry.job, &entry.job.order, &shop);
         let settings = &shop.settings;
         number
             .checked_sub(1)

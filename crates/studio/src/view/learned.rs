@@ -80,7 +80,7 @@ impl Studio {
     pub fn learned_view(&self) -> Result<LearnedView, Refusal> {
         let shop = self.shop()?;
         let library = engine::route::library(self, &shop)?;
-        let (model, seen) = learn::times(self, &shop)?;
+        let learn::Times { model, timed, left_out } = learn::times(self, &shop)?;
         let evidence = model.evidence();
         let mut times: Vec<TimeRow> = library
             .steps()
@@ -108,10 +108,10 @@ impl Studio {
                     "log-normal; every kind of step with finished steps tells it, weighed by how sure it is",
                     "Finished steps of this shop; before any: settings, common practice, no source",
                 )
-                .from("Finished steps learnt from", used(&seen, shop.settings.estimates.learn_times))
+                .from("Finished steps learnt from", used(timed, shop.settings.estimates.learn_times))
                 .from(
                     "Finished but not timed (under a fifth or over five times the planned time)",
-                    seen.left_out.to_string(),
+                    left_out.to_string(),
                 ),
         ];
         if let Some(mishaps) = model.mishaps() {
@@ -145,23 +145,12 @@ impl Studio {
                 exposure: d.exposure.as_m2_years(),
             })
             .collect();
-        Ok(LearnedView {
-            times,
-            left_out: seen.left_out,
-            timed: seen.finished.len(),
-            figures,
-            removal,
-            damage,
-        })
+        Ok(LearnedView { times, left_out, timed, figures, removal, damage })
     }
 }
 
-fn used(seen: &learn::Timed, on: bool) -> String {
-    if on {
-        seen.finished.len().to_string()
-    } else {
-        format!("none of {}: switched off", seen.finished.len())
-    }
+fn used(timed: usize, on: bool) -> String {
+    if on { timed.to_string() } else { format!("none of {timed}: switched off") }
 }
 
 /// A step's time in the library, in words.

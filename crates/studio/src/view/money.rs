@@ -4,7 +4,7 @@ use super::margins::agreed_quote;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, zone_of};
 use jiff::civil::Date;
-use job::{ChangeState, TaxRule};
+use job::{ChangeState, PriceList, TaxRule};
 use rust_decimal::Decimal;
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -50,6 +50,12 @@ pub struct MoneyEntry {
     pub balance: Money,
 }
 
+/// What is to be paid on acceptance of a price, tax included, by the shop's rule.
+pub fn deposit(gross: Money, prices: &PriceList) -> Money {
+    let share = Decimal::from_f64_retain(prices.deposit_percent / 100.0).unwrap_or_default().round_dp(6);
+    (gross * share).rounded(prices.currency.digits(), prices.rounding)
+}
+
 impl Studio {
     /// Every job that somebody agreed to, oldest first: as it stands with the changes that were agreed.
     ///
@@ -86,9 +92,7 @@ impl Studio {
             let percent =
                 rate.map_or(0.0, |r| Money::new((r * Decimal::ONE_HUNDRED).round_dp(2)).as_estimate());
             let gross = net + tax;
-            let share =
-                Decimal::from_f64_retain(prices.deposit_percent / 100.0).unwrap_or_default().round_dp(6);
-            let deposit = (taken.quote.gross * share).rounded(digits, prices.rounding);
+            let deposit = deposit(taken.quote.gross, prices);
             entries.push(MoneyEntry {
                 job: entry.id.to_string(),
                 car: format!("{} {}", job.car.name, job.car.plate).trim().to_owned(),

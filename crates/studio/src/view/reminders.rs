@@ -59,9 +59,8 @@ pub struct DueReminder {
 pub(crate) struct Owed(BTreeMap<JobId, Vec<Date>>);
 
 impl Owed {
-    /// Takes in a job as it is now.
-    pub fn touch(&mut self, id: &JobId, job: &Job) {
-        let days: Vec<Date> = waiting(job).map(|(_, due)| due).collect();
+    /// Takes in the days of a job.
+    pub fn set(&mut self, id: &JobId, days: Vec<Date>) {
         if days.is_empty() {
             self.0.remove(id);
         } else {
@@ -73,6 +72,11 @@ impl Owed {
     pub fn between(&self, from: Date, to: Date) -> impl Iterator<Item = &JobId> {
         self.0.iter().filter(move |(_, days)| days.iter().any(|d| (from..=to).contains(d))).map(|(id, _)| id)
     }
+}
+
+/// Days from which reminders of a job wait.
+pub(crate) fn days_owed(job: &Job) -> Vec<Date> {
+    waiting(job).map(|(_, due)| due).collect()
 }
 
 /// What a reminder is about.

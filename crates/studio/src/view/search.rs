@@ -5,7 +5,7 @@ use crate::studio::{JobEntry, Studio};
 use crate::view::CarTag;
 use jiff::Timestamp;
 use job::{JobId, Stage};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A row of the list.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,11 +51,10 @@ impl Studio {
     }
 }
 
-/// What the jobs can be found by; renewed for those that changed when somebody searches.
+/// What the jobs can be found by.
 #[derive(Debug, Default)]
 pub(crate) struct SearchIndex {
     texts: BTreeMap<JobId, SearchText>,
-    changed: BTreeSet<JobId>,
 }
 
 /// In small letters; tight: without spaces and hyphens, as plates are typed.
@@ -68,18 +67,17 @@ struct SearchText {
 }
 
 impl SearchIndex {
-    /// A job has changed.
-    pub(crate) fn touch(&mut self, id: JobId) {
-        self.changed.insert(id);
+    /// Takes in a job as it stands.
+    pub(crate) fn take_in(&mut self, entry: &JobEntry) {
+        let (text, owner) = text_of(entry);
+        self.set(&entry.id, text, owner);
     }
 
-    /// Takes in what has changed.
-    pub(crate) fn refresh(&mut self, jobs: &BTreeMap<JobId, JobEntry>) {
-        for id in std::mem::take(&mut self.changed) {
-            if let Some(entry) = jobs.get(&id) {
-                self.texts.insert(id, SearchText::of(entry));
-            }
-        }
+    /// Takes in what a job can be found by: text and owner, in small letters.
+    pub(crate) fn set(&mut self, id: &JobId, text: String, owner: String) {
+        let tight = |text: &str| text.chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
+        let known = SearchText { tight: tight(&text), owner_tight: tight(&owner), text, owner };
+        self.texts.insert(id.clone(), known);
     }
 
     /// Whether a job holds every word.
@@ -94,21 +92,18 @@ impl SearchIndex {
     }
 }
 
-impl SearchText {
-    fn of(entry: &JobEntry) -> Self {
-        let job = &entry.job;
-        let mut text = format!(
-            "{} {} {} {} {} {}",
-            entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, job.car.note
-        );
-        for note in &job.notes {
-            text.push(' ');
-            text.push_str(&note.text);
-        }
-        let tight = |text: &str| text.chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
-        let (text, owner) = (text.to_lowercase(), job.customer.name.to_lowercase());
-        Self { tight: tight(&text), owner_tight: tight(&owner), text, owner }
+/// What a job can be found by, and its owner, in small letters.
+pub(crate) fn text_of(entry: &JobEntry) -> (String, String) {
+    let job = &entry.job;
+    let mut text = format!(
+        "{} {} {} {} {} {}",
+        entry.id, job.car.plate, job.car.name, job.car.color, job.car.body, job.car.note
+    );
+    for note in &job.notes {
+        text.push(' ');
+        text.push_str(&note.text);
     }
+    (text.to_lowercase(), job.customer.name.to_lowercase())
 }
 
 fn row(entry: &JobEntry) -> CarRow {

@@ -136,7 +136,9 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
             .and_then(|d| d.rows.iter().find(|(n, _)| n == name))
             .map_or_else(|| "–".to_owned(), |(_, text)| words.told(text))
     };
+    let deposit = studio::view::deposit(quote.gross, &car.shop.settings.prices);
     let back = c.option.back_by.map(|t| words.moment(t));
+    let open = car.job.acceptance.is_none() && car.job.is_open();
     html! {
         article.card.now[taken || (c.option.advised && car.job.acceptance.is_none())] {
             header { h3 { (c.option.title) } @if taken { (layout::tag("agreed")) } @else if c.option.advised { (layout::tag("as asked for")) } }
@@ -148,11 +150,15 @@ fn card(at: &Sheet, base: &Base, c: &Card<'_>, names: &[&str], foot: Markup) -> 
                 p.small.quiet {
                     "Fixed, tax included; holds in " (format!("{:.0}", quote.held * 100.0)) " of 100 such jobs. Half of them come to "
                     span.v { (words.money(quote.likely)) } " or less."
+                    @if deposit > units::Money::ZERO { " Deposit on acceptance: " span.v { (words.money(deposit)) } "." }
                 }
             }
             dl.facts.rows { @for name in names {
                 div { dt { (name) } dd { @if *name == "Back" && c.made { (back.as_deref().unwrap_or("–")) } @else { (row(name)) } } }
             } }
+            @if let Some(later) = c.draft.filter(|_| c.made && open).and_then(|d| later(c.option, &d.option)) {
+                p.loud { b { "Not by then. " } "As the shop is planned now, back " (words.moment(later)) "." }
+            }
             div.computed { @if let Some(d) = c.draft {
                 details.how { summary { span.v { "How this is computed" } }
                     div.account { (layout::figures(words, &d.figures)) (lines(at, c.option)) }
@@ -234,13 +240,18 @@ fn choice(at: &Sheet, base: &Base, view: &OfferView, offer: &Offer, returned: &R
     )
 }
 
+/// When the car would be back as things stand now, if that is later than what was offered.
+fn later(offered: &OfferOption, now: &OfferOption) -> Option<jiff::Timestamp> {
+    now.back_by.zip(offered.back_by).filter(|(now, offered)| now > offered).map(|(now, _)| now)
+}
+
 fn again(at: &Sheet, base: &Base, view: &OfferView, returned: &Returned) -> Markup {
     let Some(made) = base.car.job.offers.last() else { return html! {} };
     let moved = view.draft.iter().any(|d| {
         made.options
             .iter()
             .find(|o| o.id == d.option.id)
-            .is_none_or(|o| o.quote.gross != d.option.quote.gross)
+            .is_none_or(|o| o.quote.gross != d.option.quote.gross || later(o, &d.option).is_some())
     });
     html! { @if base.car.job.is_open() {
         (returned.refusal("offer"))

@@ -34,7 +34,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         (returned.refusal("set"))
         @if let Some(problem) = &view.problem { div.note.error { p { b { "There is no valid route." } } p { (problem) } } }
         @if let Some(stale) = &view.stale { div.note.error { p { b { "This route is out of date." } } p { (stale) } } }
-        @for breach in &view.breaches { div.note.error { p { b { "A rule is broken. " } (breach) } } }
+        (broken(view.stale.is_some(), &view.breaches))
         @for o in job.route.iter().flat_map(|r| &r.overrides) {
             div.note.caution { p { b { "Taken on by " (o.signed.name) ", " (at.desk.words.moment(o.signed.at)) ". " } (o.rule) " Reason: " (o.reason) } }
         }
@@ -51,6 +51,26 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
         }
     };
     Ok(framed(at, &base, &returned, lead, acts, body))
+}
+
+/// Rules that the route breaks: loudly one by one, while they can be taken in; a route that is out of date misses most of what
+/// the new order asks for, and tells it in one place.
+fn broken(stale: bool, breaches: &[String]) -> Markup {
+    const AT_ONCE: usize = 4;
+    let (loud, rest) = breaches.split_at(if stale { 0 } else { breaches.len().min(AT_ONCE) });
+    let more = match (stale, rest.len()) {
+        (_, 0) => {
+            return html! { @for breach in loud { div.note.error { p { b { "A rule is broken. " } (breach) } } } };
+        }
+        (true, n) => {
+            format!("As it stands it breaks a rule or leaves a goal open {}", counted(n, "time", "times"))
+        }
+        (false, n) => format!("And {}", counted(n, "more", "more")),
+    };
+    html! {
+        @for breach in loud { div.note.error { p { b { "A rule is broken. " } (breach) } } }
+        div.note.error { details { summary { b { (more) } } ul { @for breach in rest { li { (breach) } } } } }
+    }
 }
 
 fn over(state: &StepState) -> bool {

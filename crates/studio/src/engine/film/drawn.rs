@@ -1,6 +1,6 @@
 //! From a layout to what is shown of it: pieces on rolls and offcuts, figures, rests, what each choice costs.
 
-use super::layout::{Layout, is_whole, offcut_of, roll_of, to_cut, to_place, widest};
+use super::layout::{Layout, Needs, is_whole, offcut_of, roll_of, to_cut, to_place};
 use super::{area_of, outline_of, round};
 use crate::figure::Figure;
 use crate::studio::Studio;
@@ -131,8 +131,10 @@ pub(crate) fn choices(
             LayoutWish { no_offcuts: false, one_lot: OneLot::Sides, ..bare.clone() },
         ),
     ];
-    let wide = widest(pieces);
-    let own = Layout::on_shelf(id, pieces.to_vec(), shop, &bare).rolls.into_iter().next().map(|r| r.id);
+    let needs = Needs::of(pieces);
+    let wide = needs.wide;
+    let own =
+        Layout::for_needs(id, pieces.to_vec(), needs, shop, &bare).rolls.into_iter().next().map(|r| r.id);
     let others = shop.rolls.iter().filter(|r| {
         r.width - r.margin * 2.0 >= wide && r.free() > r.margin * 2.0 && Some(&r.id) != own.as_ref()
     });
@@ -150,7 +152,7 @@ pub(crate) fn choices(
         .into_iter()
         .enumerate()
         .map(|(i, (title, wish))| {
-            let layout = Layout::on_shelf(id, pieces.to_vec(), shop, &wish);
+            let layout = Layout::for_needs(id, pieces.to_vec(), needs, shop, &wish);
             let outcome = if search(i, count) {
                 layout.outcome(&studio.results)
             } else {

@@ -1,6 +1,6 @@
 //! From the shelf and the wishes of a job to an instance of the nesting engine, and back.
 
-use super::{area_of, narrowest, outline_of};
+use super::{narrowest, outline_of};
 use crate::compute::Results;
 use effort::Effort;
 use job::{CutPlacement, Grain, Job, JobId, LayoutWish, Offcut, OneLot, Piece, Roll, Shop};
@@ -40,6 +40,18 @@ pub struct Laid {
 impl Layout {
     /// The shelf as it is for this job: film set aside for it counts as free.
     pub fn on_shelf(id: &JobId, pieces: Vec<Piece>, shop: &Shop, wish: &LayoutWish) -> Self {
+        let needs = Needs::of(&pieces);
+        Self::for_needs(id, pieces, needs, shop, wish)
+    }
+
+    /// The same when the needs of the pieces are known.
+    pub(super) fn for_needs(
+        id: &JobId,
+        pieces: Vec<Piece>,
+        needs: Needs,
+        shop: &Shop,
+        wish: &LayoutWish,
+    ) -> Self {
         let mut offcuts: Vec<Offcut> =
             shop.offcuts.iter().filter(|o| o.reserved.as_ref().is_none_or(|j| j == id)).cloned().collect();
         // whoever has it is not what a layout depends on
@@ -47,7 +59,7 @@ impl Layout {
         if wish.no_offcuts {
             offcuts.clear();
         }
-        let rolls = pick_rolls(rolls(id, shop), &pieces, wish.roll.as_deref());
+        let rolls = pick_rolls(rolls(id, shop), needs, wish.roll.as_deref());
         let there = |p: &&CutPlacement| {
             let locked = wish.locked.iter().any(|(piece, copy)| *piece == p.piece && *copy == p.copy);
             let piece = pieces.iter().any(|q| q.id == p.piece && p.copy < q.count);
@@ -121,9 +133,8 @@ fn rolls(id: &JobId, shop: &Shop) -> Vec<Roll> {
 
 /// The roll that was asked for, else the oldest that can hold everything, else the one that holds most; and after it, as
 /// long as they do not hold everything, further rolls of the same film, the oldest first.
-fn pick_rolls(mut rolls: Vec<Roll>, pieces: &[Piece], wanted: Option<&str>) -> Vec<Roll> {
-    let need: Area = pieces.iter().map(|p| area_of(p) * f64::from(p.count)).sum();
-    let wide = widest(pieces);
+fn pick_rolls(mut rolls: Vec<Roll>, needs: Needs, wanted: Option<&str>) -> Vec<Roll> {
+    let Needs { area: need, wide } = needs;
     let fits = |r: &Roll| r.width - r.margin * 2.0 >= wide;
     rolls.sort_by(|a, b| (!fits(a)).cmp(&!fits(b)).then(a.since.cmp(&b.since)).then(a.id.cmp(&b.id)));
     let holds = |r: &&Roll| fits(r) && r.left * r.width >= need * WASTE;
@@ -142,10 +153,24 @@ fn pick_rolls(mut rolls: Vec<Roll>, pieces: &[Piece], wanted: Option<&str>) -> V
     std::iter::once(first).chain(further).collect()
 }
 
-/// Least width of the piece that needs most.
-pub(super) fn widest(pieces: &[Piece]) -> Length {
-    let outlines = pieces.iter().filter_map(outline_of);
-    outlines.map(|o| narrowest(&o)).reduce(Length::max).unwrap_or(Length::ZERO)
+/// What pieces need of a roll.
+#[derive(Clone, Copy)]
+pub(super) struct Needs {
+    /// Their area in all.
+    area: Area,
+    /// Least width of the piece that needs most.
+    pub(super) wide: Length,
+}
+
+impl Needs {
+    pub(super) fn of(pieces: &[Piece]) -> Self {
+        let mut needs = Self { area: Area::ZERO, wide: Length::ZERO };
+        for (piece, outline) in pieces.iter().filter_map(|p| Some((p, outline_of(p)?))) {
+            needs.area = needs.area + outline.area() * f64::from(piece.count);
+            needs.wide = needs.wide.max(narrowest(&outline));
+        }
+        needs
+    }
 }
 
 pub(super) fn roll_of(roll: &Roll) -> Container {
@@ -202,7 +227,7 @@ pub fn to_cut(p: &Placement) -> CutPlacement {
 
 /// What lies where under a job's wish: as it was put, or as the program finds it. None where nothing can be laid out.
 pub fn current(results: &Results, id: &JobId, job: &Job, shop: &Shop) -> Option<(Layout, Laid)> {
-    let pieces = super::pieces(job, &job.order, shop);
+    let pieces = super::pieces(results, job, &job.order, shop);
     let layout = Layout::on_shelf(id, pieces, shop, &job.wish);
     let instance = layout.instance()?;
     let put: Vec<Placement> = job.wish.placements.iter().map(to_place).collect();
