@@ -161,7 +161,7 @@ impl<'a> Keys<'a> {
     }
 }
 
-fn studio(stage: &Stage) -> Studio {
+pub(crate) fn studio(stage: &Stage) -> Studio {
     Studio::open(&stage.studio).unwrap()
 }
 
