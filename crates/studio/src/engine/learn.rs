@@ -67,9 +67,9 @@ impl Lessons {
             // a step that is done runs no more: no moment is needed to close its last stretch
             took: record.worked(Timestamp::UNIX_EPOCH),
         });
-        let body = body_of(job);
+        // a body takes a while to draw: only where a spot asks for it
         let claimed = |c: &job::Claim| {
-            let zone = c.spot.and_then(|[u, v]| zone_at(body, c.panel.as_str(), u, v));
+            let zone = c.spot.and_then(|[u, v]| zone_at(body_of(job), c.panel.as_str(), u, v));
             (c.panel.clone(), zone)
         };
         let film = Filmed {
