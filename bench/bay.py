@@ -172,7 +172,8 @@ def main():
     everything = sorted(s for list_ in took.values() for s in list_)
     at = lambda values, share: 1000 * sorted(values)[min(len(values) - 1, int(share * len(values)))]
     search = [s for path, list_ in took.items() if "?q=" in path for s in list_]
-    events = subprocess.run([binary, "verify", "--dir", folder], capture_output=True, text=True).stdout.strip().splitlines()
+    verified = subprocess.run([binary, "verify", "--dir", folder], capture_output=True, text=True, check=True).stdout
+    events = int(verified.split()[0])
     rows = [
         f"| `{path}` | {sizes[path][0] / 1000:.1f} | {at(list_, 0.5):.1f} | {at(list_, 0.99):.1f} |"
         for path, list_ in took.items()
@@ -184,7 +185,7 @@ def main():
                 "# The server measured",
                 "",
                 f"`python bench/bay.py`, {datetime.date.today():%d %B %Y}, commit {version}, {args.jobs:,} jobs of the demo's own past"
-                f" ({events[0] if events else 'events not counted'}), {os.cpu_count()} cores"
+                f" ({events:,} events), {os.cpu_count()} cores"
                 f" ({platform.machine()}) shared with the client.",
                 "",
                 "| what | measured | bar |",
