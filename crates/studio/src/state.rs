@@ -93,8 +93,8 @@ impl State {
         Ok(Some(state))
     }
 
-    /// What of this state the slate should remember and does not.
-    pub(crate) fn to_remember(
+    /// Lines of closed jobs that the slate should hold and does not.
+    pub(crate) fn forgotten(
         &mut self,
         journal: &Journal,
         slate: &Slate,

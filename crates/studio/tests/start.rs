@@ -1,4 +1,5 @@
 //! A start that remembers closed jobs shows the same as one that reads the whole journal.
+#![allow(clippy::unwrap_used, reason = "tests")]
 
 use jiff::{SignedDuration, Timestamp};
 use job::JobId;

@@ -35,7 +35,7 @@ pub fn film_sheet(
     medium: Medium<'_>,
 ) -> String {
     let drawn = drawn::sheet(body, true);
-    Draw { body, drawn: &drawn, unit: drawn.width / 1000.0, full: true, film }.on_sheet(title, marks, medium)
+    Draw { body, drawn, unit: drawn.width / 1000.0, full: true, film }.on_sheet(title, marks, medium)
 }
 
 /// One upright view of a car with its film; for narrow screens.
@@ -48,7 +48,7 @@ pub fn film_view(
     medium: Medium<'_>,
 ) -> String {
     let drawn = drawn::upright(body, view, true);
-    let draw = Draw { body, drawn: &drawn, unit: drawn.width / 480.0, full: false, film };
+    let draw = Draw { body, drawn, unit: drawn.width / 480.0, full: false, film };
     draw.on_view(view, title, marks, medium)
 }
 

@@ -166,7 +166,7 @@ impl Needs {
     pub(super) fn of(pieces: &[Piece]) -> Self {
         let mut needs = Self { area: Area::ZERO, wide: Length::ZERO };
         for (piece, outline) in pieces.iter().filter_map(|p| Some((p, outline_of(p)?))) {
-            needs.area = needs.area + outline.area() * f64::from(piece.count);
+            needs.area += outline.area() * f64::from(piece.count);
             needs.wide = needs.wide.max(narrowest(&outline));
         }
         needs
