@@ -256,7 +256,7 @@ impl Price {
 
 impl Default for Price {
     fn default() -> Self {
-        Self { makespan: 1, stay: 0, move_task: 4, move_slot: 0, upheaval: 1000 }
+        Self { makespan: 1, stay: 0, move_task: 4, move_slot: 0, upheaval: 100 }
     }
 }
 
