@@ -50,7 +50,7 @@ fn the_same_seed_and_effort_give_the_same_plan() {
 
 #[test]
 fn a_slip_is_answered_by_plans_that_keep_what_has_started() {
-    let mut mended = 0;
+    let (mut mended, mut upheavals) = (0, 0);
     for seed in 0..150 {
         let mut problem = common::studio(seed);
         let Outcome::Plan(plan) = solve(&problem, &Config::default(), &Effort::steps(10_000)).unwrap() else {
@@ -76,6 +76,8 @@ fn a_slip_is_answered_by_plans_that_keep_what_has_started() {
         for outcome in [&answer.quick, &answer.better] {
             if let Outcome::Plan(plan) = outcome {
                 assert_eq!(plan.verify(&problem), Ok(()), "studio {seed}");
+                assert_eq!(plan.cost.moved, moved_by_hand(&problem, plan), "studio {seed}");
+                upheavals += usize::from(4 * plan.moved(&problem).len() > waiting(&problem));
             }
         }
         if let (Outcome::Plan(quick), Outcome::Plan(better)) = (&answer.quick, &answer.better) {
@@ -84,6 +86,29 @@ fn a_slip_is_answered_by_plans_that_keep_what_has_started() {
         }
     }
     assert!(mended > 40, "only {mended} mended");
+    assert!(upheavals > 10, "only {upheavals} moved more than a quarter: their price was hardly tried");
+}
+
+/// Tasks that had not started when the plan was mended.
+fn waiting(problem: &schedule::Problem) -> usize {
+    problem.tasks.iter().filter(|t| matches!(t.state, State::Free | State::Pinned { .. })).count()
+}
+
+/// The price of moving, counted from the two plans alone.
+fn moved_by_hand(problem: &schedule::Problem, plan: &schedule::Plan) -> i64 {
+    let price = &problem.price;
+    let (mut moved, mut cost) = (0, 0);
+    for task in problem.tasks.iter().filter(|t| matches!(t.state, State::Free | State::Pinned { .. })) {
+        let was = problem.previous.as_ref().unwrap().placement(task.id).unwrap();
+        let now = plan.placement(task.id).unwrap();
+        if was.start != now.start || was.room != now.room || was.people != now.people {
+            moved += 1;
+            cost += i64::from(price.move_task)
+                + i64::from(price.move_slot) * i64::from((was.start.0 - now.start.0).abs());
+        }
+    }
+    let beyond = (moved - waiting(problem) as i64 / 4).max(0);
+    cost + i64::from(price.upheaval) * beyond
 }
 
 /// The first `count` tasks of a random studio, and what concerns them.
