@@ -85,6 +85,22 @@ pub(super) fn drawing(car: &CarView, list: &[&Finding]) -> Markup {
         })
         .collect();
     let title = format!("{}, {}", car.tag.name, counted(list.len(), "finding", "findings"));
+    tapped(
+        car_sheet(car.body, &title, &marks, Medium::Page { id: "car" }),
+        |view, name, id| car_view(car.body, view, name, &marks, Medium::Page { id: &format!("v-{id}") }),
+        "Tap a spot to put something there.",
+        layout::key("sev", &KEY),
+    )
+}
+
+/// A drawing that can be tapped, or gone over by a cross from the keyboard: the whole sheet where there is room, single views
+/// on a phone. `one` draws a view under its name and id.
+pub(super) fn tapped(
+    sheet: String,
+    one: impl Fn(View, &str, &str) -> String,
+    hint: &str,
+    key: Markup,
+) -> Markup {
     let views = [
         (View::Left, "Left side"),
         (View::Top, "From above"),
@@ -94,20 +110,20 @@ pub(super) fn drawing(car: &CarView, list: &[&Finding]) -> Markup {
     ];
     html! {
         figure.tap {
-            div.wide-only { (layout::drawing(car_sheet(car.body, &title, &marks, Medium::Page { id: "car" }))) }
+            div.wide-only { (layout::drawing(sheet)) }
             div.phone.views role="region" aria-label="Views of the car, side by side" tabindex="0" {
                 @for (view, name) in views {
                     div {
-                        (layout::drawing(car_view(car.body, view, name, &marks, Medium::Page { id: &format!("v-{}", view.name()) })))
+                        (layout::drawing(one(view, name, view.name())))
                         p.small.quiet { (name) @if view != View::Rear { ", next view to the right" } }
                     }
                 }
             }
             figcaption {
-                span.tapped role="status" { "Tap a spot to put something there." }
+                span.tapped role="status" { (hint) }
                 " " button.slim type="button" hidden data-keys { "Place it by keyboard" }
             }
-            (layout::key("sev", &KEY))
+            (key)
         }
     }
 }

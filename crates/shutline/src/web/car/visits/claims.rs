@@ -6,7 +6,6 @@ use super::super::{
 };
 use crate::web::layout;
 use axum::response::Response;
-use body::View;
 use job::{Claim, ClaimKind, Job, PanelId};
 use maud::{Markup, html};
 use report::drawing::{FilmPiece, Hatch, Medium, film_sheet, film_view};
@@ -55,34 +54,19 @@ fn map(at: &Sheet, base: &Base, film: &[OnCar]) -> Markup {
         })
         .collect();
     let title = format!("Film on {}, {}", car.tag.name, counted(claims.len(), "claim", "claims"));
-    let views = [
-        (View::Left, "Left side"),
-        (View::Top, "From above"),
-        (View::Right, "Right side"),
-        (View::Front, "Front"),
-        (View::Rear, "Rear"),
-    ];
-    html! {
-        figure.tap {
-            div.wide-only { (layout::drawing(film_sheet(car.body, &title, &pieces, &marks, Medium::Page { id: "film" }))) }
-            div.phone.views role="region" aria-label="Views of the car, side by side" tabindex="0" {
-                @for (view, name) in views {
-                    div {
-                        (layout::drawing(film_view(car.body, view, name, &pieces, &marks, Medium::Page { id: &format!("f-{}", view.name()) })))
-                        p.small.quiet { (name) @if view != View::Rear { ", next view to the right" } }
-                    }
-                }
-            }
-            figcaption {
-                span.tapped role="status" {
-                    @if film.is_empty() { "No film was laid in this job. Tap a panel to write a claim down." }
-                    @else { "Tap the piece of film that failed, where it failed." }
-                }
-                " " button.slim type="button" hidden data-keys { "Place it by keyboard" }
-            }
-            (layout::key("claims", &KEY))
-        }
-    }
+    let hint = if film.is_empty() {
+        "No film was laid in this job. Tap a panel to write a claim down."
+    } else {
+        "Tap the piece of film that failed, where it failed."
+    };
+    finding::tapped(
+        film_sheet(car.body, &title, &pieces, &marks, Medium::Page { id: "film" }),
+        |view, name, id| {
+            film_view(car.body, view, name, &pieces, &marks, Medium::Page { id: &format!("f-{id}") })
+        },
+        hint,
+        layout::key("claims", &KEY),
+    )
 }
 
 fn kinds() -> Vec<(String, &'static str)> {
