@@ -55,12 +55,11 @@ fn quantity(text: &str) -> Option<(String, &str)> {
     }
     let gap = rest.chars().next().filter(|c| matches!(c, ' ' | '\u{a0}' | '\u{202f}'))?;
     rest = &rest[gap.len_utf8()..];
-    let (_, factor, more, unit, plus) = UNITS.into_iter().find(|(name, ..)| {
+    let (name, factor, more, unit, plus) = UNITS.into_iter().find(|(name, ..)| {
         rest.strip_prefix(name).is_some_and(|after| {
             !after.chars().next().is_some_and(|c| c.is_alphanumeric() || matches!(c, '²' | '³' | '/' | '-'))
         })
     })?;
-    let name = UNITS.iter().find(|u| u.3 == unit && u.1 == factor && u.4 == plus)?.0;
     rest = &rest[name.len()..];
     let mut out = String::new();
     let last = parts.len() - 1;

@@ -93,30 +93,19 @@ impl State {
         Ok(Some(state))
     }
 
-    /// Lines of closed jobs that the slate should hold and does not.
-    pub(crate) fn forgotten(
-        &mut self,
-        journal: &Journal,
-        slate: &Slate,
-    ) -> Result<Vec<(String, String)>, Refusal> {
+    /// Lines for the slate: of the closed jobs that had to be read, since it did not remember them as they are.
+    pub(crate) fn forgotten(&mut self, journal: &Journal) -> Result<Vec<(String, String)>, Refusal> {
         self.settle();
-        let lines = slate.list(REMEMBERED, jiff::Timestamp::UNIX_EPOCH).map_err(broken)?;
-        let known: BTreeMap<String, String> = lines.into_iter().collect();
-        let closed = |id: &JobId| self.jobs.get(id).is_some_and(Option::is_some) && !self.open.contains(id);
-        if !self.jobs.keys().any(closed) {
+        let read = |id: &JobId| self.jobs.get(id)?.as_ref().filter(|_| !self.open.contains(id));
+        if !self.jobs.keys().any(|id| read(id).is_some()) {
             return Ok(Vec::new());
         }
-        let heads = journal.streams("job/").map_err(broken)?;
         let mut lines = Vec::new();
-        for (id, head) in heads.iter().filter_map(|head| Some((job_of(head)?, head))) {
-            let Some(Some(entry)) = self.jobs.get(&id).filter(|_| closed(&id)) else { continue };
-            // somebody wrote just now
-            if entry.version != head.version {
-                continue;
-            }
-            let text = self.remember(entry, head.hash)?;
-            if known.get(&id.0) != Some(&text) {
-                lines.push((id.0, text));
+        for head in journal.streams("job/").map_err(broken)? {
+            // what somebody writes just now is read at the next start
+            let entry = job_of(&head).and_then(|id| read(&id)).filter(|e| e.version == head.version);
+            if let Some(entry) = entry {
+                lines.push((entry.id.0.clone(), self.remember(entry, head.hash)?));
             }
         }
         Ok(lines)

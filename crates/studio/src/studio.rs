@@ -139,7 +139,7 @@ impl Studio {
         }
         let mut state = self.state()?;
         if let Some(slate) = slate {
-            let lines = state.forgotten(&self.journal, slate)?;
+            let lines = state.forgotten(&self.journal)?;
             drop(state);
             if !lines.is_empty() {
                 let _ = crate::state::remember(slate, &lines);
