@@ -93,9 +93,9 @@ fn missing(text: &str) -> Block {
     Block::Missing { text: text.to_owned() }
 }
 
-fn cautions(list: &[Caution]) -> Vec<Block> {
+fn cautions(list: &[Caution], words: &Words) -> Vec<Block> {
     list.iter()
-        .map(|c| Block::caution(format!("{}.", c.title.trim_end_matches('.')), c.text.clone()))
+        .map(|c| Block::caution(format!("{}.", c.title.trim_end_matches('.')), words.told(&c.text)))
         .collect()
 }
 

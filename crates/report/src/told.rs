@@ -1,20 +1,55 @@
-//! Quantities inside sentences, in US units: views say them in SI, such as `2.10 m of a 1520 mm roll`.
+//! Quantities inside sentences, in US units: views say them in SI, such as `2.10 m of a 1520 mm roll`. What stands between
+//! single quotes is somebody's own word, a name or what was typed, and stays as it is.
 
-/// A unit of views: factor to the US unit, digits gained, the US unit, what is added after the factor.
-const UNITS: [(&str, f64, i32, &str, f64); 10] = [
+/// A unit of views, and what stands for it in US units.
+pub(crate) struct Unit {
+    name: &'static str,
+    /// The US unit.
+    pub us: &'static str,
+    factor: f64,
+    /// What is added after the factor.
+    plus: f64,
+    /// Digits after the point that a whole number gains, and one that has some already.
+    gained: [i32; 2],
+}
+
+const fn unit(name: &'static str, us: &'static str, factor: f64, gained: [i32; 2]) -> Unit {
+    Unit { name, us, factor, plus: 0.0, gained }
+}
+
+const UNITS: [Unit; 10] = [
     // NIST SP 811 (2008), appendix B.8, from the inch of 25.4 mm and the gallon of 231 cubic inches.
-    ("µm", 1.0 / 25.4, 1, "mil", 0.0),
-    ("mm", 1.0 / 25.4, 1, "in", 0.0),
-    ("m²", 1.0 / 0.092_903_04, -1, "ft²", 0.0),
-    ("m³", 1.0 / 0.028_316_846_592, -1, "ft³", 0.0),
-    ("mL", 1.0 / 29.573_529_562_5, 1, "fl oz", 0.0),
-    ("°C", 1.8, 0, "°F", 32.0),
-    ("km", 1.0 / 1.609_344, 0, "mi", 0.0),
-    ("m", 1.0 / 0.3048, -1, "ft", 0.0),
-    ("L", 1.0 / 3.785_411_784, 1, "gal", 0.0),
+    // A whole micron decides over paint, and a tenth of a mil would hide it.
+    unit("µm", "mil", 1.0 / 25.4, [2, 1]),
+    unit("mm", "in", 1.0 / 25.4, [1, 1]),
+    unit("m²", "ft²", 1.0 / 0.092_903_04, [-1, -1]),
+    unit("m³", "ft³", 1.0 / 0.028_316_846_592, [-1, -1]),
+    unit("mL", "fl oz", 1.0 / 29.573_529_562_5, [1, 1]),
+    Unit { plus: 32.0, ..unit("°C", "°F", 1.8, [0, 0]) },
+    unit("km", "mi", 1.0 / 1.609_344, [0, 0]),
+    unit("m", "ft", 1.0 / 0.3048, [-1, -1]),
+    unit("L", "gal", 1.0 / 3.785_411_784, [1, 1]),
     // a difference of temperatures
-    ("K", 1.8, 0, "°F", 0.0),
+    unit("K", "°F", 1.8, [0, 0]),
 ];
+
+impl Unit {
+    /// The unit of this name.
+    pub fn named(name: &str) -> Option<&'static Unit> {
+        UNITS.iter().find(|u| u.name == name)
+    }
+
+    /// A number in the US unit, and digits after its point; `difference` is a half-width.
+    pub fn converted(&self, number: &str, difference: bool) -> Option<(f64, usize)> {
+        let plain = number.replace([',', '\u{a0}'], "").replace('−', "-");
+        let value: f64 = plain.parse().ok()?;
+        let fraction = plain.split_once('.').map(|(_, digits)| digits.len() as i32);
+        let gained = self.gained[usize::from(fraction.is_some())];
+        let digits = (fraction.unwrap_or(0) + gained).max(0) as usize;
+        let there = value * self.factor + if difference { 0.0 } else { self.plus };
+        Some((there, digits_that_tell(there, digits)))
+    }
+}
 
 /// What may stand between the numbers of a range that shares its unit.
 const BETWEEN: [&str; 6] = [" to ", " ± ", " × ", " → ", " and ", "–"];
@@ -25,6 +60,16 @@ pub(crate) fn in_us_units(text: &str) -> String {
     let mut rest = text;
     let mut before = ' ';
     while let Some(first) = rest.chars().next() {
+        if first == '\''
+            && !before.is_alphanumeric()
+            && let Some(end) = quoted(rest)
+        {
+            let (own, after) = rest.split_at(end);
+            out.push_str(own);
+            rest = after;
+            before = 'x';
+            continue;
+        }
         let begins = !before.is_alphanumeric() && !matches!(before, '.' | ',' | '-' | '_' | '#');
         if begins && let Some((said, after)) = quantity(rest) {
             out.push_str(&said);
@@ -37,6 +82,12 @@ pub(crate) fn in_us_units(text: &str) -> String {
         rest = &rest[first.len_utf8()..];
     }
     out
+}
+
+/// Where the quotation that a text begins with ends: at a quote that no letter follows, as one does in `it's`.
+fn quoted(text: &str) -> Option<usize> {
+    let ends = text.match_indices('\'').skip(1).map(|(i, _)| i + 1);
+    ends.into_iter().find(|end| !text[*end..].starts_with(char::is_alphanumeric))
 }
 
 /// A quantity at the beginning of a text in US units, and what follows it.
@@ -55,24 +106,30 @@ fn quantity(text: &str) -> Option<(String, &str)> {
     }
     let gap = rest.chars().next().filter(|c| matches!(c, ' ' | '\u{a0}' | '\u{202f}'))?;
     rest = &rest[gap.len_utf8()..];
-    let (name, factor, more, unit, plus) = UNITS.into_iter().find(|(name, ..)| {
-        rest.strip_prefix(name).is_some_and(|after| {
+    let unit = UNITS.iter().find(|unit| {
+        rest.strip_prefix(unit.name).is_some_and(|after| {
             !after.chars().next().is_some_and(|c| c.is_alphanumeric() || matches!(c, '²' | '³' | '/' | '-'))
         })
     })?;
-    rest = &rest[name.len()..];
-    let mut out = String::new();
-    let last = parts.len() - 1;
-    for (i, (joint, number)) in parts.iter().enumerate() {
-        // the half-width of a temperature is a difference
-        let plus = if joint.contains('±') { 0.0 } else { plus };
-        out.push_str(joint);
-        out.push_str(&converted(number, factor, more, plus)?);
-        if i == last {
-            out.push(gap);
-            out.push_str(unit);
+    rest = &rest[unit.name.len()..];
+    let mut told: Vec<(f64, usize)> = Vec::new();
+    for (joint, number) in &parts {
+        let half = joint.contains('±');
+        let (value, mut digits) = unit.converted(number, half)?;
+        // a figure and its half-width are equally fine
+        if half && let Some(of) = told.last_mut() {
+            digits = digits.max(of.1);
+            of.1 = digits;
         }
+        told.push((value, digits));
     }
+    let mut out = String::new();
+    for ((joint, number), (value, digits)) in parts.iter().zip(told) {
+        let sign = if number.starts_with('+') && value >= 0.0 { "+" } else { "" };
+        out.push_str(&format!("{joint}{sign}{value:.digits$}"));
+    }
+    out.push(gap);
+    out.push_str(unit.us);
     Some((out, rest))
 }
 
@@ -94,17 +151,10 @@ fn number(text: &str) -> Option<(&str, &str)> {
     (digits > 0).then(|| text.split_at(end))
 }
 
-fn converted(number: &str, factor: f64, more: i32, plus: f64) -> Option<String> {
-    let plain = number.replace(',', "").replace('−', "-");
-    let value: f64 = plain.parse().ok()?;
-    let digits = (plain.split_once('.').map_or(0, |(_, d)| d.len() as i32) + more).max(0) as usize;
-    let there = value * factor + plus;
-    // something is never told as nothing
-    let digits = (digits..=3)
-        .find(|d| there == 0.0 || format!("{there:.d$}").contains(|c: char| ('1'..='9').contains(&c)))
-        .unwrap_or(digits);
-    let sign = if number.starts_with('+') && there >= 0.0 { "+" } else { "" };
-    Some(format!("{sign}{there:.digits$}"))
+/// Digits after the point, more of them where these would tell something as nothing.
+fn digits_that_tell(value: f64, digits: usize) -> usize {
+    let tells = |d: &usize| format!("{value:.d$}").contains(|c: char| ('1'..='9').contains(&c));
+    if value == 0.0 { digits } else { (digits..=3).find(tells).unwrap_or(digits) }
 }
 
 #[cfg(test)]
@@ -117,7 +167,8 @@ mod tests {
         for (si, us) in [
             ("Film, 2.10 m of a 1520 mm roll", "Film, 6.9 ft of a 59.8 in roll"),
             ("41.2 ± 2.5 µm", "1.62 ± 0.10 mil"),
-            ("up to 3.0 µm of 8 µm allowed", "up to 0.12 mil of 0.3 mil allowed"),
+            ("46 ± 1 µm", "1.81 ± 0.04 mil"),
+            ("up to 3.0 µm of 8 µm allowed", "up to 0.12 mil of 0.31 mil allowed"),
             ("a width from 50 to 5000 mm", "a width from 2.0 to 196.9 in"),
             (
                 "surface 16.0 °C, dew point 13.2 °C: 2.8 K over it",
@@ -150,6 +201,8 @@ mod tests {
             "µm",
             "a m²",
             "Lot L101",
+            "There is no product '12 mm tape'",
+            "'Nadia's 3 m squeegee'",
         ] {
             assert_eq!(in_us_units(text), text);
         }

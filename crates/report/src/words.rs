@@ -1,7 +1,7 @@
 //! Figures, days and amounts as they are written on paper, in the shop's units, zone and currency.
 
 use crate::document::Cell;
-use crate::told::in_us_units;
+use crate::told::{Unit, in_us_units};
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Shop, UnitSystem};
 use studio::{Figure, Times};
@@ -98,6 +98,15 @@ impl Words {
         }
     }
 
+    /// What an odometer says, in kilometers: value and unit.
+    pub fn odometer(&self, km: u32) -> (String, &'static str) {
+        match self.units {
+            UnitSystem::Metric => (grouped(km), "km"),
+            // the international mile, 1609.344 m
+            UnitSystem::Us => (grouped((f64::from(km) / 1.609_344).round() as u32), "mi"),
+        }
+    }
+
     /// A volume of product: `190 mL`.
     pub fn volume(&self, volume: Volume) -> String {
         match self.units {
@@ -111,7 +120,7 @@ impl Words {
     pub fn thickness(&self, thickness: Thickness) -> String {
         match self.units {
             UnitSystem::Metric => format!("{:.0}", thickness.as_um()),
-            UnitSystem::Us => format!("{:.1}", thickness.as_um() / 25.4),
+            UnitSystem::Us => format!("{:.2}", thickness.as_um() / 25.4),
         }
     }
 
@@ -159,42 +168,19 @@ impl Words {
         if self.units == UnitSystem::Metric {
             return as_is();
         }
-        let (factor, more, unit): (f64, i32, &str) = match figure.unit.as_str() {
-            "µm" => (1.0 / 25.4, 1, "mil"),
-            "mm" => (1.0 / 25.4, 1, "in"),
-            "m" => (1.0 / 0.3048, -1, "ft"),
-            "m²" => (1.0 / 0.092_903_04, -1, "ft²"),
-            "mL" => (1.0 / 29.573_529_562_5, 1, "fl oz"),
-            "L" => (1.0 / 3.785_411_784, 0, "gal"),
-            "°C" => return self.in_fahrenheit(figure),
-            "" => return (self.told(&figure.value), figure.plus_minus.clone(), String::new()),
-            _ => return as_is(),
-        };
-        let one = |text: &str| -> Option<String> {
-            let number: f64 = text.replace([',', '\u{a0}'], "").parse().ok()?;
-            let digits = text.split_once('.').map_or(0, |(_, d)| d.len() as i32) + more;
-            Some(format!("{:.*}", digits.max(0) as usize, number * factor))
-        };
-        let Some(value) = one(&figure.value) else { return as_is() };
-        let pm = match figure.plus_minus.as_deref().map(one) {
-            Some(None) => return as_is(),
-            Some(pm) => pm,
-            None => None,
-        };
-        (value, pm, unit.to_owned())
-    }
-
-    /// A temperature: its half-width is a difference.
-    fn in_fahrenheit(&self, figure: &Figure) -> (String, Option<String>, String) {
-        let told = |number: &str, unit: &str| {
-            let text = in_us_units(&format!("{number} {unit}"));
-            text.strip_suffix(" °F").map(str::to_owned)
-        };
-        let pm = figure.plus_minus.as_deref().map(|pm| told(pm, "K"));
-        match (told(&figure.value, "°C"), pm) {
-            (Some(value), None) => (value, None, "°F".to_owned()),
-            (Some(value), Some(Some(pm))) => (value, Some(pm), "°F".to_owned()),
-            _ => (figure.value.clone(), figure.plus_minus.clone(), figure.unit.clone()),
+        if figure.unit.is_empty() {
+            return (self.told(&figure.value), figure.plus_minus.clone(), String::new());
+        }
+        let Some(unit) = Unit::named(&figure.unit) else { return as_is() };
+        let Some((value, digits)) = unit.converted(&figure.value, false) else { return as_is() };
+        match figure.plus_minus.as_deref().map(|pm| unit.converted(pm, true)) {
+            Some(None) => as_is(),
+            Some(Some((pm, fine))) => {
+                // a figure and its half-width are equally fine, and some doubt is never told as none
+                let digits = digits.max(fine);
+                (format!("{value:.digits$}"), Some(format!("{pm:.digits$}")), unit.us.to_owned())
+            }
+            None => (format!("{value:.digits$}"), None, unit.us.to_owned()),
         }
     }
 }
@@ -208,6 +194,19 @@ pub(crate) fn capital(text: &str) -> String {
 /// Counted thing: `1 piece`, `3 pieces`.
 pub(crate) fn counted(n: usize, one: &str, many: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// Digits in groups of three, parted by narrow spaces.
+fn grouped(n: u32) -> String {
+    let digits = n.to_string();
+    let mut out = String::new();
+    for (i, c) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            out.push('\u{202f}');
+        }
+        out.push(c);
+    }
+    out
 }
 
 #[cfg(test)]
@@ -228,7 +227,9 @@ mod tests {
         let clear = Figure::new("Clear coat", "41", "µm").plus_minus("4");
         assert_eq!(shop(UnitSystem::Metric).figure_text(&clear), "41 ± 4\u{a0}µm");
         // 25.4 µm are 1 mil exactly (international inch of 1959: 25.4 mm).
-        assert_eq!(shop(UnitSystem::Us).figure_text(&clear), "1.6 ± 0.2\u{a0}mil");
+        assert_eq!(shop(UnitSystem::Us).figure_text(&clear), "1.61 ± 0.16\u{a0}mil");
+        let fine = Figure::new("Clear coat", "46", "µm").plus_minus("1");
+        assert_eq!(shop(UnitSystem::Us).figure_text(&fine), "1.81 ± 0.04\u{a0}mil");
         let odd = Figure::new("Rest", "none", "m");
         assert_eq!(shop(UnitSystem::Us).figure_text(&odd), "none\u{a0}m");
         // The square foot is 0.09290304 m² exactly (NIST SP 811, appendix B.8).

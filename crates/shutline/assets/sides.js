@@ -1,5 +1,5 @@
 // The price of a meter of seam in sight: a slider whose effect is seen at once. All choices stand on the page with their
-// money now, later, and their meters in sight; the cheapest at a price needs no search. Without this module the form asks
+// money now, later, and their length in sight; the cheapest at a price needs no search. Without this module the form asks
 // the server.
 const place = document.querySelector("[data-sides]");
 const slider = place?.querySelector("input[type=range]");

@@ -20,13 +20,14 @@ pub fn arrival(car: &CarView, survey: &SurveyView, album: Album<'_>) -> Document
     fields.push(Fact::words("In", arrived.map_or("not yet".to_owned(), |a| words.moment(a.at))));
     fields.push(Fact::words("Promised back", car.job.promised.map_or("–".to_owned(), |p| words.moment(p))));
     if let Some(km) = arrived.and_then(|a| a.odometer_km) {
-        fields.push(Fact { label: "Odometer".into(), cell: Cell::figure(grouped(km), "km") });
+        let (value, unit) = words.odometer(km);
+        fields.push(Fact { label: "Odometer".into(), cell: Cell::figure(value, unit) });
     }
     if let Some(percent) = arrived.and_then(|a| a.energy_percent) {
         fields.push(Fact { label: "Fuel or charge".into(), cell: Cell::figure(percent.to_string(), "%") });
     }
     let mut doc = Document::new(Template::Arrival, car_of(car, Template::Arrival, fields));
-    doc.section(Section::new("As it came in", state(car)));
+    doc.section(Section::new("As it came in", state(car, &words)));
     doc.section(Section::new("The order", vec![order(car)]));
     let list: Vec<&Finding> = car.job.standing().filter(|f| f.found <= Stage::Survey).collect();
     let title = if list.is_empty() { "Findings".to_owned() } else { format!("Findings, {}", list.len()) };
@@ -53,19 +54,7 @@ pub fn arrival(car: &CarView, survey: &SurveyView, album: Album<'_>) -> Document
     doc
 }
 
-fn grouped(n: u32) -> String {
-    let digits = n.to_string();
-    let mut out = String::new();
-    for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            out.push('\u{202f}');
-        }
-        out.push(c);
-    }
-    out
-}
-
-fn state(car: &CarView) -> Vec<Block> {
+fn state(car: &CarView, words: &Words) -> Vec<Block> {
     let Some(a) = &car.job.arrival else {
         return vec![missing(
             "The car has not been received. Its state is written down at the door, before anything is touched.",
@@ -88,7 +77,7 @@ fn state(car: &CarView) -> Vec<Block> {
         rows.push(Fact::words("Note", a.note.clone()));
     }
     let mut blocks = vec![Block::Facts { columns: 3, rows }];
-    blocks.extend(cautions(&car.cautions));
+    blocks.extend(cautions(&car.cautions, words));
     blocks
 }
 

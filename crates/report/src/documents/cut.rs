@@ -25,9 +25,9 @@ pub fn cut(car: &CarView, view: &FilmView) -> Document {
     fields.push(Fact::words("State", state(car)));
     let mut doc = Document::new(Template::Cut, car_of(car, Template::Cut, fields));
     let mut first: Vec<Block> =
-        view.warnings.iter().map(|w| Block::caution("Mind this.", w.clone())).collect();
+        view.warnings.iter().map(|w| Block::caution("Mind this.", words.told(w))).collect();
     if let Some(problem) = &view.problem {
-        first.push(Block::Note { title: "Nothing can be cut yet.".into(), text: problem.clone() });
+        first.push(Block::Note { title: "Nothing can be cut yet.".into(), text: words.told(problem) });
     }
     if view.drawings.is_empty() && view.problem.is_none() {
         first.push(missing("This order needs no film, so nothing is laid out."));

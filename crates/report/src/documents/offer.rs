@@ -50,7 +50,7 @@ pub fn offer(car: &CarView, view: &OfferView) -> Document {
         .filter_map(|(o, d)| d.and_then(|d| d.problem.as_ref()).map(|p| (o, p)))
         .map(|(o, p)| Block::Note {
             title: format!("{} cannot be done as it stands.", o.title),
-            text: p.clone(),
+            text: words.told(p),
         })
         .collect();
     if !problems.is_empty() && made.is_none() {

@@ -28,16 +28,16 @@ pub fn route(car: &CarView, view: &RouteView) -> Document {
         });
     }
     for text in view.problem.iter().chain(&view.stale) {
-        first.push(Block::Note { title: "To mind.".into(), text: text.clone() });
+        first.push(Block::Note { title: "To mind.".into(), text: words.told(text) });
     }
     for breach in &view.breaches {
-        first.push(Block::caution("A rule is broken.", breach.clone()));
+        first.push(Block::caution("A rule is broken.", words.told(breach)));
     }
     for o in car.job.route.iter().flat_map(|r| &r.overrides) {
         let text = format!("{} Reason: {} Signed by {}.", o.rule, o.reason, o.signed.name);
         first.push(Block::caution("Done against a rule, by decision.", text));
     }
-    first.extend(cautions(&car.cautions));
+    first.extend(cautions(&car.cautions, &words));
     if !first.is_empty() {
         doc.section(Section::new("Before the first step", first));
     }
@@ -45,7 +45,8 @@ pub fn route(car: &CarView, view: &RouteView) -> Document {
     all.sort();
     all.dedup();
     if !all.is_empty() {
-        let parts = all.iter().map(|c| Fact::words(c.title.trim_end_matches('.'), c.text.clone())).collect();
+        let parts =
+            all.iter().map(|c| Fact::words(c.title.trim_end_matches('.'), words.told(&c.text))).collect();
         let general = "These are general and stand once for all steps, which name them. The products' safety \
                        data sheets, the makers' instructions and local codes come first.";
         let blocks = vec![Block::Quiet { text: general.into() }, Block::Cautions { parts }];
@@ -84,13 +85,13 @@ fn row(number: u32, step: &StepView, words: &Words) -> StepRow {
         .collect();
     let used = step.record.iter().flat_map(|r| &r.lots);
     with.extend(used.map(|l| format!("used {} of {}, lot {}", words.volume(l.amount), l.product, l.lot)));
-    with.extend(step.wanted.iter().cloned());
+    with.extend(step.wanted.iter().map(|w| words.told(w)));
     // The first reason is the one nearest to the work; the page has them all.
-    let mut why: Vec<String> = planned.why.first().into_iter().cloned().collect();
+    let mut why: Vec<String> = planned.why.first().into_iter().map(|w| words.told(w)).collect();
     if planned.wait.as_minutes() > 0.0 {
         why.push(format!("Then wait {}.", words.duration(planned.wait)));
     }
-    let mut warnings: Vec<String> = step.warnings.clone();
+    let mut warnings: Vec<String> = step.warnings.iter().map(|w| words.told(w)).collect();
     let titles: Vec<&str> = step.cautions.iter().map(|c| c.title.trim_end_matches('.')).collect();
     if !titles.is_empty() {
         warnings.push(titles.join(" · "));

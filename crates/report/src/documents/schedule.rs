@@ -18,7 +18,7 @@ pub fn schedule(shop: &Shop, view: &CalendarView, seal: &str) -> Document {
     let mut doc = Document::new(Template::Schedule, sheet);
     let mut first = Vec::new();
     if let Some(problem) = &view.problem {
-        first.push(Block::Note { title: "To mind.".into(), text: problem.clone() });
+        first.push(Block::Note { title: "To mind.".into(), text: words.told(problem) });
     }
     let chart = sketch::calendar(view, 1240.0, &words, |_, _| None);
     if chart.rows.is_empty() {

@@ -73,6 +73,9 @@ pub struct RestoreArgs {
     /// Folder of the studio to be; new or empty.
     #[arg(long, default_value = "studio")]
     dir: PathBuf,
+    /// Leave out the links that customers hold.
+    #[arg(long)]
+    without_links: bool,
 }
 
 /// Arguments of `verify`.
@@ -185,7 +188,7 @@ pub fn backup(args: &BackupArgs) -> Result<(), Refusal> {
 
 /// Brings a backup back.
 pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
-    let report = Studio::bring_back(&args.from, &args.dir)?;
+    let (report, links) = Studio::bring_back(&args.from, &args.dir, !args.without_links)?;
     println!(
         "{} events and {} pictures are in {}. Seal {}.",
         report.rows,
@@ -196,6 +199,12 @@ pub fn restore(args: &RestoreArgs) -> Result<(), Refusal> {
     println!(
         "Start it with `shutline serve` on this machine: the owner begins anew, and PINs are set again."
     );
+    if links > 0 {
+        println!(
+            "Links that customers hold: {links} work again. A backup does not know of links that were withdrawn after \
+             it; withdraw them again at their cars, or restore with --without-links."
+        );
+    }
     Ok(())
 }
 
@@ -217,4 +226,32 @@ pub fn verify(args: &VerifyArgs) -> Result<(), Refusal> {
         format!("{} flaws found", report.flaws.len()),
         "Restore the newest backup that verifies.",
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::scannable;
+
+    /// What a reader of codes (rqrr, which shares nothing with what draws them) sees on a dark terminal.
+    #[test]
+    fn the_code_on_the_terminal_is_read_by_a_reader_of_codes() {
+        let link = "https://192.168.17.40:8480/door/join/3kPq9ZzT0a1b2c3d4e5f6g7h8i9j0k1l";
+        let drawn = scannable(link);
+        let rows: Vec<Vec<char>> = drawn.lines().map(|l| l.chars().collect()).collect();
+        let (wide, tall) = (rows[0].len(), 2 * rows.len());
+        const SCALE: usize = 4;
+        let light = |x: usize, y: usize| match rows[y / 2][x] {
+            ' ' => false,
+            '█' => true,
+            '▀' => y % 2 == 0,
+            '▄' => y % 2 == 1,
+            c => panic!("'{c}' in the code"),
+        };
+        let mut seen = rqrr::PreparedImage::prepare_from_greyscale(wide * SCALE, tall * SCALE, |x, y| {
+            if light(x / SCALE, y / SCALE) { 255 } else { 0 }
+        });
+        let codes = seen.detect_grids();
+        assert_eq!(codes.len(), 1);
+        assert_eq!(codes[0].decode().unwrap().1, link);
+    }
 }

@@ -277,7 +277,7 @@ fn next(desk: &Desk, view: &DayView) -> Markup {
         });
     }
     html! {
-        table.fold {
+        table.fold.flow {
             thead { tr { th { "Start" } th { "Car" } th { "Step" } th { "Where" } th { "Who" } th.n { "Time" } th { "Needs first" } th { span.unseen { "Do" } } } }
             tbody { @for row in &view.next { (next_row(desk, view.now, row)) } }
         }
@@ -289,11 +289,11 @@ fn next_row(desk: &Desk, now: Timestamp, row: &NextRow) -> Markup {
         tr {
             td data-h="Start" { (layout::clock(&desk.words, now, row.start)) }
             th scope="row" { (layout::car_link(&row.car)) }
-            td data-h="Step" { a href=(step_path(&row.car, row.no)) { (row.title) } }
+            td.lead data-h="Step" { a href=(step_path(&row.car, row.no)) { (row.title) } }
             td.w data-h="Where" { (row.bay) }
             td data-h="Who" { (row.who.join(", ")) }
             td.n data-h="Time" { (layout::duration(&desk.words, row.work)) }
-            td data-h="Needs first" { @if row.ready { span.quiet { "nothing: ready" } } @else { (row.needs) } }
+            td.all.say data-h="Needs first" { @if row.ready { span.quiet { "nothing: ready" } } @else { (row.needs) } }
             td data-h="" { @if row.ready { (act(&row.car, row.no, "start", "Start")) } }
         }
     }

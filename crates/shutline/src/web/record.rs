@@ -78,10 +78,10 @@ fn page(desk: &Desk, view: &View, report: &Markup, returned: &Returned) -> Strin
             h2 #rows { "Rows" }
             @if view.rows.is_empty() { (layout::empty(html! { p { "Nothing is written yet." } })) }
             @else {
-                table.fold {
+                table.fold.flow {
                     thead { tr { th.n { "Row" } th { "When" } th { "Who" } th { "What" } th { "Where" } } }
                     tbody { @for row in &view.rows { tr {
-                        td.n data-h="Row" { (row.seq) }
+                        td.n.say data-h="Row" { (row.seq) }
                         td data-h="When" { (layout::moment(&desk.words, view.now, row.at)) }
                         td data-h="Who" { (row.by) }
                         th scope="row" { (row.kind.replace('_', " ")) }

@@ -7,6 +7,8 @@ use units::{Area, Length, Money, Temperature, Thickness, Volume};
 
 /// Square meters of a square foot, exactly.
 const SQUARE_FOOT: Decimal = Decimal::from_parts(9_290_304, 0, 0, false, 8);
+/// Meters of a foot, exactly.
+const FOOT: Decimal = Decimal::from_parts(3048, 0, 0, false, 4);
 /// Liters of a US gallon of 231 cubic inches, exactly.
 const GALLON: Decimal = Decimal::from_parts(3_785_411_784, 0, 0, false, 9);
 
@@ -59,6 +61,26 @@ impl Scale {
         plain(if self.us() { l.as_inches() / 12.0 } else { l.as_m() })
     }
 
+    /// A rate for each meter as one for each unit of lengths of film.
+    pub fn per_long(self, per_m: f64) -> f64 {
+        if self.us() { per_m * 0.3048 } else { per_m }
+    }
+
+    /// The unit of lengths of film in a sentence.
+    pub fn long_in_full(self) -> &'static str {
+        if self.us() { "foot" } else { "meter" }
+    }
+
+    /// Cost of a unit of lengths of film from that of a meter.
+    pub fn cost_long(self, m: Money) -> Money {
+        if self.us() { m * FOOT } else { m }
+    }
+
+    /// Cost of a meter from that of a unit of lengths of film.
+    pub fn cost_long_from(self, cost: Money) -> Money {
+        if self.us() { divided(cost, FOOT) } else { cost }
+    }
+
     /// Unit of areas.
     pub fn area(self) -> &'static str {
         if self.us() { "ft²" } else { "m²" }
@@ -83,6 +105,16 @@ impl Scale {
     /// A rate for each square meter as one for each unit of area.
     pub fn per_area(self, per_m2: f64) -> f64 {
         if self.us() { per_m2 * 0.092_903_04 } else { per_m2 }
+    }
+
+    /// Square meters from a typed number of the unit of areas.
+    pub fn areas_from(self, n: f64) -> f64 {
+        self.area_from(n).as_m2()
+    }
+
+    /// A rate for each square meter from one for each unit of area.
+    pub fn per_area_from(self, rate: f64) -> f64 {
+        rate / self.per_area(1.0)
     }
 
     /// Label of the cost of an area.
@@ -184,6 +216,13 @@ pub fn plain(n: f64) -> String {
     if rounded == 0.0 { "0".to_owned() } else { rounded.to_string() }
 }
 
+/// A rate as people type it: four digits that count, for what is far below one.
+pub fn rate(n: f64) -> String {
+    let place = if n == 0.0 { 0.0 } else { 3.0 - n.abs().log10().floor() };
+    let scale = 10f64.powf(place.clamp(0.0, 12.0));
+    ((n * scale).round() / scale).to_string()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -197,7 +236,23 @@ mod tests {
                 assert_eq!(scale.area_text(scale.area_from(n)), plain(n));
                 assert_eq!(scale.thickness_text(scale.thickness_from(n)), plain(n));
                 assert_eq!(scale.room_text(scale.room_from(n)), plain(n));
+                assert_eq!(plain(scale.areas(scale.areas_from(n))), plain(n));
+                assert_eq!(rate(scale.per_area(scale.per_area_from(n))), rate(n));
+                let cost = Money::parse(&plain(n)).unwrap();
+                assert_eq!(
+                    scale.cost_long(scale.cost_long_from(cost)).amount().round_dp(2),
+                    cost.amount().round_dp(2)
+                );
             }
+        }
+    }
+
+    #[test]
+    fn a_rate_keeps_four_digits_that_count() {
+        for (n, text) in
+            [(0.0, "0"), (0.001_858_060_8, "0.001858"), (0.02, "0.02"), (12.0, "12"), (1520.4, "1520")]
+        {
+            assert_eq!(rate(n), text);
         }
     }
 

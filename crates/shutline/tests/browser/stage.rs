@@ -105,6 +105,12 @@ pub async fn closed(width: u32, height: u32, through: impl FnOnce(u16) -> u16) -
         format!("--user-data-dir={}", folder.path().join("browser").display()),
         format!("--window-size={width},{height}"),
     ] });
+    // No window is narrower than 500 px: a phone is a screen that the browser plays.
+    if width < 500 {
+        options["mobileEmulation"] = json!({
+            "deviceMetrics": { "width": width, "height": height, "pixelRatio": 2.0, "mobile": true, "touch": true },
+        });
+    }
     if let Ok(chromium) = std::env::var("CHROMIUM") {
         options["binary"] = chromium.into();
     }

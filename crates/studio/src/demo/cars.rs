@@ -1,14 +1,14 @@
 //! The demo's cars. All invented.
 
 use super::story::Story;
-use crate::command::NewJob;
+use crate::command::{Drawn, NewJob};
 use crate::engine::WHOLE_CAR;
 use crate::refusal::Refusal;
 use crate::studio::{Stamp, Studio, zone_of};
 use jiff::{SignedDuration, Timestamp, ToSpan, civil};
 use job::{
     AirReading, Arrival, Car, CoatTarget, Coverage, Customer, Drive, Finding, FindingKind, Finish, JobId,
-    Moment, Order, Place, Severity, Soil,
+    Moment, Order, PictureId, PicturePair, Place, Severity, Soil,
 };
 use std::collections::BTreeSet;
 use units::{Length, Temperature, Thickness};
@@ -176,7 +176,9 @@ fn wagon(studio: &Studio, now: Timestamp) -> Result<JobId, Refusal> {
             on(FindingKind::Scratch, Severity::Marked, "left_rear_door", 0.55, 0.45, "Felt by nail."),
         ),
     ])?;
-    picture(studio, &story, 8, 12, "rear-door-marks.jpg")?;
+    let door = picture(studio, &story, 8, 12, "rear-door-marks.jpg")?;
+    let arrow = Drawn::Arrow { from: [0.72, 0.78], to: [0.47, 0.5] };
+    studio.mark_picture(&story.id, &story.by(), &door, arrow, "felt by nail, here")?;
     story.read(41, Moment::Before, |panel| Some((if panel == "roof" { 112.0 } else { 124.0 }, 2.2)))?;
     story.agree()?;
     studio.accept_cut(&story.id, &story.by())?;
@@ -350,6 +352,9 @@ fn van_last_year(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     let story = Story { studio, id: studio.book(&Stamp::by(super::OWNER), new)? };
     arrival(studio, &story, Soil::Light, 9_400, "")?;
     story.find(&[on(FindingKind::Swirls, Severity::Light, "hood", 0.4, 0.5, "Fine swirls.")])?;
+    let before = picture(studio, &story, 1, 16, "hood-swirls.jpg")?;
+    let ring = Drawn::Ring { at: [0.42, 0.41], radius: 0.14 };
+    studio.mark_picture(&story.id, &story.by(), &before, ring, "swirls around the lamp's light")?;
     signed(studio, &story)?;
     studio.set_route(&story.id, &story.by())?;
     story.work(&[])?;
@@ -360,6 +365,11 @@ fn van_last_year(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     studio.cut(&story.id, &story.by(), true)?;
     story.work(&[])?;
     story.read(72, Moment::After, |panel| (panel == "hood").then_some((120.2, 2.2)))?;
+    let (bytes, hood) = (crate::picture::stand_in_after(16)?, Place::panel("hood"));
+    let after =
+        studio.add_picture(&story.id, &story.by(), "hood-corrected.jpg", &bytes, Some(&hood), None)?;
+    let pair = PicturePair { before, after, panel: Some("hood".into()) };
+    studio.pair_pictures(&story.id, &story.by(), &pair)?;
     let checks = studio.handover_view(&story.id)?.checks;
     story.wait(20);
     studio.hand_over(
@@ -451,10 +461,15 @@ fn suv(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
 }
 
 /// A picture for the demo: drawn by the program, a stand-in for a photograph.
-fn picture(studio: &Studio, story: &Story<'_>, finding: u32, seed: u64, name: &str) -> Result<(), Refusal> {
+fn picture(
+    studio: &Studio,
+    story: &Story<'_>,
+    finding: u32,
+    seed: u64,
+    name: &str,
+) -> Result<PictureId, Refusal> {
     let bytes = crate::picture::stand_in(seed)?;
     let no = job::FindingNo(finding);
     let place = studio.job(&story.id)?.job.finding(no).map(|f| f.place.clone());
-    studio.add_picture(&story.id, &story.by(), name, &bytes, place.as_ref(), Some(no))?;
-    Ok(())
+    studio.add_picture(&story.id, &story.by(), name, &bytes, place.as_ref(), Some(no))
 }

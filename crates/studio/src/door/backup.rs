@@ -21,21 +21,24 @@ impl Studio {
         Ok(report)
     }
 
-    /// Brings a backup back into a new folder, with the links that customers hold.
+    /// Brings a backup back into a new folder; with `links`, also what customers hold: says how many of these links work
+    /// again. A backup does not know of a link that was withdrawn after it.
     ///
     /// # Errors
     /// When the backup is damaged, or the folder is not empty.
-    pub fn bring_back(from: &Path, to: &Path) -> Result<Report, Refusal> {
+    pub fn bring_back(from: &Path, to: &Path, links: bool) -> Result<(Report, usize), Refusal> {
         let report = Journal::restore(from, to).map_err(|e| Refusal::broken(e, ""))?;
-        if from.join("slate.db").exists() {
-            copy_links(&open_slate(from)?, to, Clock::System.now())?;
+        if !links || !from.join("slate.db").exists() {
+            return Ok((report, 0));
         }
-        Ok(report)
+        let count = copy_links(&open_slate(from)?, to, Clock::System.now())?;
+        Ok((report, count))
     }
 }
 
-/// Writes the links of a slate onto that of another folder; those that are no longer here go there too.
-fn copy_links(from: &Slate, to: &Path, now: Timestamp) -> Result<(), Refusal> {
+/// Writes the links of a slate onto that of another folder; those that are no longer here go there too. Says how
+/// many there are.
+fn copy_links(from: &Slate, to: &Path, now: Timestamp) -> Result<usize, Refusal> {
     let here = from.list(link::KIND, now).map_err(broken)?;
     let there = open_slate(to)?;
     for (name, _) in there.list(link::KIND, now).map_err(broken)? {
@@ -43,11 +46,12 @@ fn copy_links(from: &Slate, to: &Path, now: Timestamp) -> Result<(), Refusal> {
             there.wipe(link::KIND, &name).map_err(broken)?;
         }
     }
+    let count = here.len();
     for (name, text) in here {
         let until = serde_json::from_str::<Link>(&text).ok().map(|l| l.until);
         there.put(link::KIND, &name, &text, until).map_err(broken)?;
     }
-    Ok(())
+    Ok(count)
 }
 
 #[cfg(test)]
@@ -61,7 +65,7 @@ mod tests {
     #[test]
     fn what_people_wrote_comes_back_and_secrets_do_not() {
         let place = tempfile::tempdir().unwrap();
-        let (origin, copy, back) = (place.path().join("a"), place.path().join("b"), place.path().join("c"));
+        let [origin, copy, back, bare] = ["a", "b", "c", "d"].map(|n| place.path().join(n));
         let studio = Studio::open(&origin).unwrap();
         studio.make_owner("Nadia", "heron lamp gravel noon", "2580").unwrap();
         let car = Car { plate: "TST 1".into(), body: "van".into(), ..Car::default() };
@@ -81,7 +85,9 @@ mod tests {
         studio.withdraw_link(&id, &gone.name()).unwrap();
         studio.back_up(&copy).unwrap();
         drop(studio);
-        Studio::bring_back(&copy, &back).unwrap();
+        assert_eq!(Studio::bring_back(&copy, &back, true).unwrap().1, 1);
+        assert_eq!(Studio::bring_back(&copy, &bare, false).unwrap().1, 0);
+        assert!(Studio::open(&bare).unwrap().link(&kept).unwrap().is_none());
         let again = Studio::open(&back).unwrap();
         assert_eq!(again.job(&id).unwrap().job.notes[0].text, "call before ten");
         assert_eq!(again.link(&kept).unwrap().unwrap().job, id);

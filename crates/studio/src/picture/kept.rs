@@ -1,7 +1,7 @@
 //! Pictures at the sizes of pages and documents: made once, kept under the studio's folder. They can be thrown away at any
 //! time; the picture in the record is the evidence.
 
-use super::{heic, jpeg, quick, shown};
+use super::{heic, jpeg, shown, sound};
 use crate::refusal::Refusal;
 use crate::studio::Studio;
 use image::DynamicImage;
@@ -62,7 +62,7 @@ impl Studio {
     /// # Errors
     /// As [`super::check`].
     pub fn look_at_picture(&self, name: &str, bytes: &[u8]) -> Result<(), Refusal> {
-        quick(name, bytes)?;
+        sound(name, bytes)?;
         if !heic::is_one(bytes) {
             return Ok(());
         }

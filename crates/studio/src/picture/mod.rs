@@ -3,6 +3,7 @@
 mod heic;
 mod kept;
 mod stand_in;
+mod whole;
 
 use crate::refusal::Refusal;
 use image::codecs::jpeg::JpegEncoder;
@@ -10,7 +11,7 @@ use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, RgbIma
 use std::io::Cursor;
 
 pub use kept::SIZES;
-pub use stand_in::stand_in;
+pub use stand_in::{stand_in, stand_in_after};
 
 /// Largest file taken.
 pub const LARGEST_BYTES: usize = 60 << 20;
@@ -18,12 +19,13 @@ pub const LARGEST_BYTES: usize = 60 << 20;
 /// Most pixels taken: a 100-megapixel camera passes, a picture made to fill the memory does not.
 const MOST_PIXELS: u64 = 110_000_000;
 
-/// Looks at a file without decoding all of it; a HEIC picture is decoded, since nothing less shows whether it can be.
+/// Looks at a file as far as it must: a JPEG picture is followed to its end without being decoded, all others are
+/// decoded, since nothing less shows whether they can be.
 ///
 /// # Errors
 /// When it is no JPEG, PNG, WebP or HEIC picture, damaged, or too large; says what it is instead where that can be seen.
 pub fn check(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
-    quick(name, bytes)?;
+    sound(name, bytes)?;
     if heic::is_one(bytes) {
         heic::decode(bytes).map_err(|e| e.at(name))?;
     }
@@ -31,6 +33,21 @@ pub fn check(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
 }
 
 /// The same without decoding a HEIC picture.
+fn sound(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
+    quick(name, bytes)?;
+    if heic::is_one(bytes) {
+        return Ok(());
+    }
+    if reader(bytes).format() != Some(ImageFormat::Jpeg) {
+        return upright(bytes, u32::MAX).map(drop).map_err(|e| e.at(name));
+    }
+    if !whole::has_its_end(bytes) {
+        return Err(damaged("its end is missing, it was cut off on its way").at(name));
+    }
+    Ok(())
+}
+
+/// The same by its first bytes alone.
 fn quick(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
     if bytes.is_empty() {
         return Err(Refusal::invalid("The file is empty", "Choose the picture again.").at(name));

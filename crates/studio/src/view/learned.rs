@@ -11,8 +11,8 @@ use job::FilmZone;
 pub struct TimeRow {
     /// The step.
     pub title: String,
-    /// Its time in the library, in words: `20 min and 45 min a m²`.
-    pub library: String,
+    /// Its time in the library: whatever it is done on, each square meter of that, each item of it.
+    pub library: (units::Duration, units::Duration, units::Duration),
     /// Finished steps that were learnt from.
     pub finished: usize,
     /// Of these, so far out that they were drawn in.
@@ -90,7 +90,7 @@ impl Studio {
                 let (low, high) = model.interval(&step.id, 0.95)?;
                 Some(TimeRow {
                     title: step.title.clone(),
-                    library: library_time(step),
+                    library: (step.fixed, step.per_m2, step.per_item),
                     finished: known.finished,
                     outliers: known.outliers,
                     factor: known.learned.as_minutes(),
@@ -151,17 +151,4 @@ impl Studio {
 
 fn used(timed: usize, on: bool) -> String {
     if on { timed.to_string() } else { format!("none of {timed}: switched off") }
-}
-
-/// A step's time in the library, in words.
-fn library_time(step: &route::Step) -> String {
-    let each = |time: units::Duration, per: &str| {
-        (time > units::Duration::ZERO).then(|| format!("{:.0} min{per}", time.as_minutes()))
-    };
-    let parts: Vec<String> =
-        [each(step.fixed, ""), each(step.per_m2, " a m²"), each(step.per_item, " an item")]
-            .into_iter()
-            .flatten()
-            .collect();
-    parts.join(" and ")
 }

@@ -147,6 +147,6 @@ fn how(view: &SidesView, front: &seams::SideFront, currency: units::Currency) ->
             .from("Candidate seams on a side", front.lines.len().to_string())
             .from("Choices reckoned", (1u64 << front.lines.len()).to_string())
             .from("Years looked ahead", format!("{:.0}", view.years))
-            .from("Worth to the customer, a meter not seen", view.unseen_m.display(currency)),
+            .from("Worth to the customer, each 1.00 m not seen", view.unseen_m.display(currency)),
     ]
 }

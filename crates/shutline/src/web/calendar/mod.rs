@@ -262,10 +262,30 @@ fn in_words(desk: &Desk, view: &CalendarView) -> Markup {
     if lines.is_empty() {
         return layout::empty(html! { p { "Nothing is planned on these days." } });
     }
+    // What began before the first day shown stands on it.
+    let begins = |line: &Line<'_>| first.map_or(day(line.stretch.from), |f| day(line.stretch.from).max(f));
+    let mut days: BTreeMap<Date, Vec<&Line<'_>>> = BTreeMap::new();
+    for line in lines.values() {
+        days.entry(begins(line)).or_default().push(line);
+    }
+    let table = |lines: &[&Line<'_>]| {
+        html! {
+            table.fold.flow {
+                thead { tr { th { "When" } th { "Car" } th { "What" } th { "Who" } th { "Where" } @if view.kept { th { span.unseen { "Do" } } } } }
+                tbody { @for line in lines { (line_row(desk, view, line)) } }
+            }
+        }
+    };
     html! {
-        table.fold {
-            thead { tr { th { "When" } th { "Car" } th { "What" } th { "Who" } th { "Where" } @if view.kept { th { span.unseen { "Do" } } } } }
-            tbody { @for line in lines.values() { (line_row(desk, view, line)) } }
+        @for (i, (date, lines)) in days.iter().enumerate() {
+            // one day is looked at whole, of several the first
+            @if view.days == 1 { (table(lines)) }
+            @else {
+                details.more id={ "fold-day-" (date) } open[i == 0] {
+                    summary { (desk.words.times.heading(*date)) ", " (lines.len()) @if lines.len() == 1 { " entry" } @else { " entries" } }
+                    div { (table(lines)) }
+                }
+            }
         }
     }
 }
@@ -280,7 +300,7 @@ fn line_row(desk: &Desk, view: &CalendarView, line: &Line<'_>) -> Markup {
         tr {
             td data-h="When" { (desk.words.span(s.from, s.to)) }
             th scope="row" { @if let Some(car) = &s.car { (layout::car_link(car)) } }
-            td data-h="What" {
+            td.lead data-h="What" {
                 @match (&s.car, s.step) {
                     (Some(car), Some(no)) if !rest && view.kept => a href=(change::path(car, no)) { (s.what) },
                     (Some(car), Some(no)) if !rest => a href={ (layout::car_path(car)) "/step/" (no) } { (s.what) },

@@ -56,13 +56,13 @@ fn done(at: &Sheet, view: &HandoverView) -> Markup {
         html! {
             @if view.done.is_empty() { (layout::empty(html! { p { "No step is finished yet. Finished steps stand here with who did them and when." } })) }
             @else {
-                table.fold {
+                table.fold.flow {
                     thead { tr { th { "Step" } th { "On" } th { "Finished" } th { "By" } th.n { "Time" } } }
                     tbody { @for r in &view.done {
                         @let end = r.spans.iter().filter_map(|s| s.to).max();
                         tr {
                             th { (r.planned.title) @if !r.notes.is_empty() { " " small.quiet { (r.notes.join(" ")) } } }
-                            td data-h="On" { (super::panels::headline(&r.planned.panels)) }
+                            td.all data-h="On" { (super::panels::headline(&r.planned.panels)) }
                             td data-h="Finished" { span.v { (end.map(|t| words.moment(t)).unwrap_or_default()) } }
                             td data-h="By" { (by(r)) }
                             td.n data-h="Time" { @if let Some(e) = end { (words.duration(r.worked(e))) } }

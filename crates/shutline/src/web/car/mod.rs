@@ -402,7 +402,13 @@ fn block(at: &Sheet, car: &CarView) -> Markup {
     if job.is_open() {
         facts.push(("Ready by the plan", ready));
     }
-    facts.push(("Odometer", km.map_or_else(dash, |km| odometer(at.scale(), km))));
+    facts.push((
+        "Odometer",
+        km.map_or_else(dash, |km| {
+            let (value, unit) = at.desk.words.odometer(km);
+            layout::quantity(value, unit)
+        }),
+    ));
     facts.push((energy_label(job.car.drive), energy.map_or_else(dash, |p| layout::quantity(p, "%"))));
     facts.push(("Sheet", html! { (number) " of " (Stage::ALL.len()) }));
     layout::block(&facts)
@@ -437,22 +443,6 @@ fn odometer_text(scale: Scale, km: u32) -> String {
 fn odometer_km(scale: Scale, typed: f64) -> u32 {
     let km = if odometer_unit(scale) == "mi" { typed * MILE } else { typed };
     km.round().clamp(0.0, f64::from(u32::MAX)) as u32
-}
-
-fn odometer(scale: Scale, km: u32) -> Markup {
-    layout::quantity(grouped(&odometer_text(scale, km)), odometer_unit(scale))
-}
-
-/// Digits in groups of three, parted by narrow spaces.
-fn grouped(digits: &str) -> String {
-    let mut out = String::new();
-    for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            out.push('\u{202f}');
-        }
-        out.push(c);
-    }
-    out
 }
 
 /// Notes, documents, promise, calling off, and what happened: at the foot of every sheet.

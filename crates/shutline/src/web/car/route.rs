@@ -7,6 +7,7 @@ use job::{PanelId, Stage, StepNo, StepState};
 use maud::{Markup, html};
 use report::drawing::{Hatch, Medium, car_mini};
 use report::sketch;
+use report::words::Words;
 use studio::view::{RouteView, StepView};
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
@@ -32,9 +33,9 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     };
     let body = html! {
         (returned.refusal("set"))
-        @if let Some(problem) = &view.problem { div.note.error { p { b { "There is no valid route." } } p { (problem) } } }
-        @if let Some(stale) = &view.stale { div.note.error { p { b { "This route is out of date." } } p { (stale) } } }
-        (broken(view.stale.is_some(), &view.breaches))
+        @if let Some(problem) = &view.problem { div.note.error { p { b { "There is no valid route." } } p { (at.desk.words.told(problem)) } } }
+        @if let Some(stale) = &view.stale { div.note.error { p { b { "This route is out of date." } } p { (at.desk.words.told(stale)) } } }
+        (broken(&at.desk.words, view.stale.is_some(), &view.breaches))
         @for o in job.route.iter().flat_map(|r| &r.overrides) {
             div.note.caution { p { b { "Taken on by " (o.signed.name) ", " (at.desk.words.moment(o.signed.at)) ". " } (o.rule) " Reason: " (o.reason) } }
         }
@@ -55,12 +56,12 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
 
 /// Rules that the route breaks: loudly one by one, while they can be taken in; a route that is out of date misses most of what
 /// the new order asks for, and tells it in one place.
-fn broken(stale: bool, breaches: &[String]) -> Markup {
+fn broken(words: &Words, stale: bool, breaches: &[String]) -> Markup {
     const AT_ONCE: usize = 4;
     let (loud, rest) = breaches.split_at(if stale { 0 } else { breaches.len().min(AT_ONCE) });
     let more = match (stale, rest.len()) {
         (_, 0) => {
-            return html! { @for breach in loud { div.note.error { p { b { "A rule is broken. " } (breach) } } } };
+            return html! { @for breach in loud { div.note.error { p { b { "A rule is broken. " } (words.told(breach)) } } } };
         }
         (true, n) => {
             format!("As it stands it breaks a rule or leaves a goal open {}", counted(n, "time", "times"))
@@ -68,8 +69,8 @@ fn broken(stale: bool, breaches: &[String]) -> Markup {
         (false, n) => format!("And {}", counted(n, "more", "more")),
     };
     html! {
-        @for breach in loud { div.note.error { p { b { "A rule is broken. " } (breach) } } }
-        div.note.error { details { summary { b { (more) } } ul { @for breach in rest { li { (breach) } } } } }
+        @for breach in loud { div.note.error { p { b { "A rule is broken. " } (words.told(breach)) } } }
+        div.note.error { details { summary { b { (more) } } ul { @for breach in rest { li { (words.told(breach)) } } } } }
     }
 }
 
@@ -163,9 +164,9 @@ fn step(
                 details.how.why { summary { span.v { "Why here" } }
                     div.account {
                         @if !p.panels.is_empty() { div.stepcar { (layout::drawing(car_mini(base.car.body, &p.title, &sketch::hatched(&p.panels, Hatch::Film), false, Medium::Page { id: &format!("s{}", p.no) }))) } }
-                        @for why in &p.why { p { (why) } }
+                        @for why in &p.why { p { (at.desk.words.told(why)) } }
                         @if !after.is_empty() { p.small { "Comes after " (after) "." } }
-                        @for w in &s.warnings { p.loud { (w) } }
+                        @for w in &s.warnings { p.loud { (at.desk.words.told(w)) } }
                     }
                 }
                 @if let Some(open) = movable { (moves(at, p.no, &p.title, open)) }

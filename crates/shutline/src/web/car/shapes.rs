@@ -5,6 +5,7 @@ pub(super) mod cuts;
 use super::{Base, Fault, Refusal, Returned, Sheet, Typed, capital, fold, panels, section};
 use crate::web::assets;
 use crate::web::layout;
+use crate::web::scale::Scale;
 use crate::web::shell::Desk;
 use axum::extract::Path;
 use axum::http::header;
@@ -15,7 +16,6 @@ use report::drawing::{Hatch, Medium, StretchLevels, stretch_map};
 use report::sketch;
 use studio::searching::SearchState;
 use studio::view::{FlatView, ShapeView};
-use units::Length;
 
 /// Everything about shapes on the film sheet.
 pub(super) fn sections(at: &Sheet, base: &Base, returned: &Returned, shapes: &[Shown]) -> Markup {
@@ -104,6 +104,8 @@ fn taking(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let again: Vec<&str> = scan.files("file").map(|f| f.name.as_str()).collect();
     let units = [("", "guess from its size"), ("mm", "mm"), ("cm", "cm"), ("m", "m"), ("inch", "inch")];
     let list = panels::filmable(base.car.body);
+    let unit = at.scale().small();
+    let (arc_in, gap_in) = (format!("Arc, {unit}"), format!("Gap, {unit}"));
     section(
         "taking",
         "Shape of a panel",
@@ -126,17 +128,17 @@ fn taking(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                 }))
             }))
             (fold("tapes", "Type tape measures of a panel", returned.is("tapes"), html! {
-                p { "Lay a tape over the panel and read the arc; lay a straight edge over the same two points and read the largest gap under it. One line each way is enough, the edges make it better. Millimeters; a hollow has a gap below 0." }
+                p { "Lay a tape over the panel and read the arc; lay a straight edge over the same two points and read the largest gap under it. One line each way is enough, the edges make it better. A hollow has a gap below 0." }
                 (returned.refusal("tapes"))
                 (at.form(&tapes, html! {
                     div.fields { (tapes.select("panel", "Panel", &list)) }
                     table.fold {
-                        thead { tr { th { "Tape" } th { "Arc, mm" } th { "Gap, mm" } } }
+                        thead { tr { th { "Tape" } th { (arc_in) } th { (gap_in) } } }
                         tbody { @for (name, words) in TAPES {
                             tr {
                                 th { (words) }
-                                td data-h="Arc, mm" { (tapes.field(&format!("{name}_arc"), &format!("{words}, arc")).unit("mm")) }
-                                td data-h="Gap, mm" { (tapes.field(&format!("{name}_sag"), &format!("{words}, gap")).unit("mm")) }
+                                td data-h=(arc_in) { (tapes.field(&format!("{name}_arc"), &format!("{words}, arc")).unit(unit)) }
+                                td data-h=(gap_in) { (tapes.field(&format!("{name}_sag"), &format!("{words}, gap")).unit(unit)) }
                             }
                         } }
                     }
@@ -157,7 +159,7 @@ const TAPES: [(&str, &str); 6] = [
     ("across_3", "Across, at the far edge"),
 ];
 
-fn typed_tapes(typed: &mut Typed, direction: &str) -> Vec<Tape> {
+fn typed_tapes(typed: &mut Typed, direction: &str, scale: Scale) -> Vec<Tape> {
     let mut tapes = Vec::new();
     for (n, at) in [(1, 0.0), (2, 0.5), (3, 1.0)] {
         let arc = typed.number(&format!("{direction}_{n}_arc"));
@@ -168,7 +170,8 @@ fn typed_tapes(typed: &mut Typed, direction: &str) -> Vec<Tape> {
                 typed.complain(&format!("{direction}_{n}_arc"), "The arc of this tape is missing.")
             }
             (Some(arc), sag) => {
-                tapes.push(Tape { at, arc: Length::mm(arc), sag: Length::mm(sag.unwrap_or_default()) });
+                let sag = scale.small_from(sag.unwrap_or_default());
+                tapes.push(Tape { at, arc: scale.small_from(arc), sag });
             }
         }
     }
@@ -192,7 +195,8 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             .await
         }
         "tapes" => {
-            let (along, across) = (typed_tapes(typed, "along"), typed_tapes(typed, "across"));
+            let scale = at.scale();
+            let (along, across) = (typed_tapes(typed, "along", scale), typed_tapes(typed, "across", scale));
             typed.sound()?;
             at.save(typed, back, move |s, id, stamp| s.take_tapes(id, stamp, &panel, along, across).map(drop))
                 .await

@@ -4,6 +4,7 @@ use super::{Base, Fault, Returned, Sheet, Typed, counted, dressed};
 use crate::web::assets;
 use crate::web::form;
 use crate::web::layout::{self, Room};
+use crate::web::scale::Scale;
 use crate::web::shell::Desk;
 use axum::extract::{Path, Query};
 use axum::response::{Html, IntoResponse, Response};
@@ -25,14 +26,15 @@ pub(super) async fn open(
     Path(id): Path<String>,
     Query(tried): Query<Tried>,
 ) -> Result<Response, Fault> {
-    let unseen = tried.unseen.and_then(|text| Money::parse(&text).ok());
-    page(&Sheet::new(desk, id, Stage::Offer), &Returned::none(), unseen).await
+    let at = Sheet::new(desk, id, Stage::Offer);
+    let unseen = tried.unseen.and_then(|text| Money::parse(&text).ok()).map(|m| at.scale().cost_long_from(m));
+    page(&at, &Returned::none(), unseen).await
 }
 
 pub(super) async fn send(desk: Desk, Path(id): Path<String>, typed: Typed) -> Result<Response, Fault> {
     let at = Sheet::new(desk, id, Stage::Offer);
     let mut typed = typed.named("sides");
-    let unseen = typed.money("unseen");
+    let unseen = at.scale().cost_long_from(typed.money("unseen"));
     let seams: Vec<String> =
         typed.get("seams").split(',').filter(|s| !s.is_empty()).map(str::to_owned).collect();
     let to = path(&at);
@@ -82,14 +84,17 @@ async fn page(at: &Sheet, returned: &Returned, tried: Option<Money>) -> Result<R
 }
 
 /// The end of the slider: half as much again as the price at which the choice with least seam wins, in round numbers.
-fn most(view: &SidesView, unseen: Money) -> u32 {
+fn most(view: &SidesView, unseen: Money, scale: Scale) -> u32 {
     let mut at = 50u32;
     let least = view.choices.iter().map(|c| c.in_sight.as_m()).fold(f64::INFINITY, f64::min);
     let seen = |money: u32| {
-        let best = view.cheapest(Money::cents(i64::from(money) * 100))?;
+        let best = view.cheapest(scale.cost_long_from(Money::cents(i64::from(money) * 100)))?;
         Some(view.choices[best].in_sight.as_m())
     };
-    while at < 2000 && (seen(at).is_some_and(|s| s > least + 1e-9) || f64::from(at) < unseen.as_estimate()) {
+    while at < 2000
+        && (seen(at).is_some_and(|s| s > least + 1e-9)
+            || f64::from(at) < scale.cost_long(unseen).as_estimate())
+    {
         at *= 2;
     }
     at
@@ -99,16 +104,19 @@ fn choices(at: &Sheet, base: &Base, view: &SidesView, unseen: Money) -> Markup {
     let words = &at.desk.words;
     let best = view.cheapest(unseen);
     let code = at.desk.shop.settings.prices.currency.code();
-    let most = most(view, unseen);
+    let scale = at.scale();
+    let most = most(view, unseen, scale);
     let open = base.car.job.is_open() && base.car.job.acceptance.is_none();
-    let whole = format!("{:.0}", unseen.as_estimate());
+    let whole = format!("{:.0}", scale.cost_long(unseen).as_estimate());
+    let length = scale.long_in_full();
+    let step = if scale.long() == "m" { "5" } else { "1" };
     html! {
         section data-sides {
-            h2 { "What is it worth not to see a meter of seam?" }
+            h2 { "What is it worth not to see a " (length) " of seam?" }
             form.slider method="get" action=(path(at)) {
-                label for="unseen" { "Worth to the customer, " (code) " a meter" }
+                label for="unseen" { "Worth to the customer, " (code) " a " (length) }
                 div {
-                    input #unseen type="range" name="unseen" min="0" max=(most) step="5" value=(whole) aria-describedby="said";
+                    input #unseen type="range" name="unseen" min="0" max=(most) step=(step) value=(whole) aria-describedby="said";
                     output for="unseen" data-worth { (whole) }
                     button { "Try it" }
                 }
@@ -153,9 +161,9 @@ fn name(choice: &SideChoice) -> String {
 
 fn row(at: &Sheet, view: &SidesView, c: &SideChoice, best: bool, unseen: Money, open: bool) -> Markup {
     let words = &at.desk.words;
-    let typed = Typed::new("").with("unseen", unseen.amount());
+    let typed = Typed::new("").with("unseen", at.scale().cost_long(unseen).amount().normalize());
     html! {
-        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(format!("{:.4}", c.in_sight.as_m())) data-seen=(seen(at, c.in_sight)) data-name=(name(c)) data-now=(words.money(c.install)) {
+        tr.best[best] data-install=(c.install.amount()) data-renewals=(c.renewals.amount()) data-sight=(format!("{:.4}", at.scale().long_of(c.in_sight))) data-seen=(seen(at, c.in_sight)) data-name=(name(c)) data-now=(words.money(c.install)) {
             th scope="row" { (name(c)) " " span data-best hidden[!best] { (layout::tag("best at this")) } @if c.holds { " " (layout::tag(if view.chosen.is_some() { "chosen" } else { "as drawn" })) }
                 @if !c.titles.is_empty() { br; small.quiet { (c.titles.join("; ")) } }
             }
@@ -168,7 +176,7 @@ fn row(at: &Sheet, view: &SidesView, c: &SideChoice, best: bool, unseen: Money, 
             td { @if open && !(c.holds && view.chosen.is_some()) {
                 (form::form(&path(at), &typed, html! {
                     input type="hidden" name="seams" value=(c.seams.join(","));
-                    input type="hidden" name="unseen" value=(unseen.amount()) data-keep-worth;
+                    input type="hidden" name="unseen" value=(at.scale().cost_long(unseen).amount().normalize()) data-keep-worth;
                     button aria-label={ "Choose " (name(c)) } { "Choose" }
                 }))
             } }

@@ -48,6 +48,7 @@ pub(super) async fn page(
         Some(s) => html! { "Closed by " (s.name) ", " (at.desk.words.moment(s.at)) "." },
         None => html! { "After the first wash, under inspection light." },
     };
+    let common = on_all(&view);
     let body = html! {
         @if closed.is_none() && job.is_open() { (missing(at, &view)) }
         @if !view.unknown.is_empty() {
@@ -55,8 +56,8 @@ pub(super) async fn page(
         }
         (finding::findings(at, &base, &returned))
         @if job.is_open() { (readings::ways(at, &base.car, &returned, rejected.as_ref())) }
-        (overview(at, &base.car, &view))
-        (cards(at, &base, &view, &returned))
+        (overview(at, &base.car, &view, &common))
+        (cards(at, &base, &view, &common, &returned))
         @if job.is_open() {
             (test_spot::form(at, &base.car, &view, &returned))
             (material(at, &base.car, &returned))
@@ -82,12 +83,33 @@ fn missing(at: &Sheet, view: &SurveyView) -> Markup {
     } }
 }
 
+/// A thing to mind, and what to do about it.
+type ToMind = (String, String);
+
+/// What is to be minded on every panel that was read: it is said once, so that what is one panel's own stands out.
+fn on_all(view: &SurveyView) -> Vec<ToMind> {
+    let mut read = view.panels.iter().filter(|p| !p.readings.is_empty());
+    let Some(first) = read.next() else { return Vec::new() };
+    let mut all = first.warnings.clone();
+    let mut count = 1;
+    for p in read {
+        count += 1;
+        all.retain(|w| p.warnings.contains(w));
+    }
+    if count > 2 { all } else { Vec::new() }
+}
+
+/// What is to be minded on this panel alone.
+fn own<'a>(p: &'a PanelSurvey, common: &'a [ToMind]) -> impl Iterator<Item = &'a ToMind> {
+    p.warnings.iter().filter(|w| !common.contains(w))
+}
+
 fn before_count(p: &PanelSurvey) -> usize {
     p.readings.iter().filter(|r| r.2 == Moment::Before).count()
 }
 
 /// All painted panels in a table, with the range of the clear coat drawn over one scale.
-fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
+fn overview(at: &Sheet, car: &CarView, view: &SurveyView, common: &[ToMind]) -> Markup {
     let words = &at.desk.words;
     let floor = car.shop.settings.floor;
     let unit = words.thickness_unit();
@@ -113,6 +135,7 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
         "panels",
         "Panels",
         html! {
+            @for (what, hint) in common { (layout::note(html! { p { b { "On every panel: " (words.told(what)) } " " (words.told(hint)) } })) }
             table.fold.panels {
                 caption {
                     "Clear coat is estimated from the total; the bar is its 95 % range on a scale from " (words.thickness(range.0)) " to "
@@ -130,7 +153,7 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
                             (layout::drawing(range_cell(&l, Some(floor), range, Medium::Page { id: &format!("r-{}", p.id) })))
                         } } }
                         td.n data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
-                        td data-h="Mind" { @for (i, (what, _)) in p.warnings.iter().enumerate() { @if i > 0 { " " } (words.told(what)) } }
+                        td data-h="Mind" { @for (i, (what, _)) in own(p, common).enumerate() { @if i > 0 { " " } (words.told(what)) } }
                     }
                 } }
             }
@@ -139,17 +162,18 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView) -> Markup {
 }
 
 /// A card for each panel with readings, findings or something to mind.
-fn cards(at: &Sheet, base: &Base, view: &SurveyView, returned: &Returned) -> Markup {
+fn cards(at: &Sheet, base: &Base, view: &SurveyView, common: &[ToMind], returned: &Returned) -> Markup {
     let shown = view.panels.iter().filter(|p| !p.readings.is_empty() || !p.findings.is_empty());
     html! {
         section #cards {
             h2.unseen { "Panel by panel" }
-            div.panelcards { @for p in shown { (card(at, base, p, returned)) } }
+            div.panelcards { @for p in shown { (card(at, base, p, common, returned)) } }
         }
     }
 }
 
-fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup {
+/// What is loud stands open; all else is one tap away.
+fn card(at: &Sheet, base: &Base, p: &PanelSurvey, common: &[ToMind], returned: &Returned) -> Markup {
     let car = &base.car;
     let words = &at.desk.words;
     let floor = car.shop.settings.floor;
@@ -183,12 +207,13 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
     };
     // What calls for nothing stays small.
     let calm = matches!(p.correction.as_ref().map(|c| &c.advice), None | Some(Advice::NothingToDo));
-    let shut = p.warnings.is_empty() && calm && p.findings.is_empty();
+    let alone = own(p, common).next().is_some();
+    let shut = !alone && calm && p.findings.is_empty();
     let (area, area_unit) = words.area(p.area);
     html! {
-        article.card id={ "panel-" (p.id) } {
-            header { h3 { (p.title) } span.small.quiet { (layout::quantity(area, area_unit)) } }
-            @for (what, hint) in &p.warnings { p.loud { b { (words.told(what)) } " " (words.told(hint)) } }
+        details.card id={ "panel-" (p.id) } open[alone || left(p) || returned.is(&withdrawing(p))] {
+            summary { h3 { (p.title) } span { (verdict(p)) } span.small.quiet { (layout::quantity(area, area_unit)) } }
+            @for (what, hint) in own(p, common) { p.loud { b { (words.told(what)) } " " (words.told(hint)) } }
             @if !p.findings.is_empty() {
                 p.small { "Findings: " @for no in &p.findings { a.no href={ "#finding-" (no) } { (no) } " " } }
             }
@@ -204,6 +229,21 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, returned: &Returned) -> Markup
             @if car.job.is_open() && !p.readings.is_empty() { (withdraw(at, p, returned)) }
         }
     }
+}
+
+/// Whether something is left as it is because the clear coat would not bear it.
+fn left(p: &PanelSurvey) -> bool {
+    let plans = p.correction.iter().chain(&p.edge_correction);
+    plans.into_iter().any(|plan| matches!(plan.advice, Advice::LeaveIt(_)))
+}
+
+/// In a word, what is to be done with the panel.
+fn verdict(p: &PanelSurvey) -> Markup {
+    html! { @match p.correction.as_ref().map(|c| &c.advice) {
+        _ if left(p) => (layout::late("leave it")),
+        Some(Advice::Correct(_)) => (layout::tag("correct it")),
+        _ => {}
+    } }
 }
 
 /// The hatches of a map with what they mean; only those that are on it.
@@ -299,8 +339,13 @@ fn percent(p: f64) -> String {
     if p < 0.1 { "under 0.1".to_owned() } else { format!("{p:.1}") }
 }
 
+/// The form that takes a panel's readings back.
+fn withdrawing(p: &PanelSurvey) -> String {
+    format!("withdraw-{}", p.id)
+}
+
 fn withdraw(at: &Sheet, p: &PanelSurvey, returned: &Returned) -> Markup {
-    let form = format!("withdraw-{}", p.id);
+    let form = withdrawing(p);
     let typed = returned.or(Typed::new(&form).with("moment", "before"));
     let moments: Vec<(&str, &str)> =
         [("before", Moment::Before, "before correction"), ("after", Moment::After, "after correction")]

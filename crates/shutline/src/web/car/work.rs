@@ -76,12 +76,12 @@ fn table(at: &Sheet, base: &Base, rows: &[(usize, &StepView)]) -> Markup {
     let words = &at.desk.words;
     let now = base.car.now;
     html! {
-        table.fold.steps {
+        table.fold.flow.steps {
             thead { tr { th { "Step" } th { "On" } th { "State" } th { "Who" } th { "When" } th.n { "Time" } } }
             tbody { @for (i, s) in rows {
                 tr.pick[s.state == StepState::Running] {
                     th { span.no { (i + 1) } " " a href=(card_path(at, s)) { (s.planned.title) } }
-                    td data-h="On" { (panels::headline(&s.planned.panels)) }
+                    td.all data-h="On" { (panels::headline(&s.planned.panels)) }
                     td data-h="State" { (state(s)) }
                     td data-h="Who" { (who(s)) }
                     td data-h="When" { (when(at, s, now)) }

@@ -185,3 +185,27 @@ pub fn code(text: &str) -> Markup {
     let svg = drawn.find("<svg").map_or("", |at| &drawn[at..]);
     html! { (PreEscaped(svg)) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::code;
+    use resvg::{tiny_skia, usvg};
+
+    /// As a camera sees the page: drawn by one library (resvg), read by another (rqrr).
+    #[test]
+    fn the_code_on_the_page_is_read_by_a_reader_of_codes() {
+        let link = "https://192.168.17.40:8480/door/join/3kPq9ZzT0a1b2c3d4e5f6g7h8i9j0k1l";
+        let drawn = code(link).into_string();
+        let tree = usvg::Tree::from_str(&drawn, &usvg::Options::default()).unwrap();
+        let (wide, tall) = (tree.size().width() as u32, tree.size().height() as u32);
+        let mut page = tiny_skia::Pixmap::new(wide, tall).unwrap();
+        page.fill(tiny_skia::Color::WHITE);
+        resvg::render(&tree, tiny_skia::Transform::identity(), &mut page.as_mut());
+        let mut seen = rqrr::PreparedImage::prepare_from_greyscale(wide as usize, tall as usize, |x, y| {
+            page.pixel(x as u32, y as u32).map_or(255, |p| p.green())
+        });
+        let codes = seen.detect_grids();
+        assert_eq!(codes.len(), 1);
+        assert_eq!(codes[0].decode().unwrap().1, link);
+    }
+}

@@ -4,7 +4,7 @@ use super::{begin, set};
 use crate::web::fault::Fault;
 use crate::web::form::{self, Returned, Typed};
 use crate::web::layout::{self, Room};
-use crate::web::scale::{Scale, plain};
+use crate::web::scale::{Scale, plain, rate};
 use crate::web::shell::{Desk, Shell};
 use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
@@ -40,8 +40,8 @@ async fn page(desk: &Desk, returned: &Returned) -> Result<Response, Fault> {
         (removal(&view, shop, &desk.words))
         (damage(&view, shop, desk.scale))
         (beliefs(shop, returned))
-        (zones(shop, returned))
-        (seams(shop, returned))
+        (zones(shop, returned, desk.scale))
+        (seams(shop, returned, desk.scale))
     };
     let page = layout::page(desk, Room::Shop, "What we learnt", returned.above(body));
     Ok((returned.status(), Html(page.into_string())).into_response())
@@ -86,7 +86,7 @@ fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
         html! {
             tr {
                 th scope="row" { (t.title) }
-                td data-h="Library" { (t.library) }
+                td data-h="Library" { (super::library::time(&desk.words, t.library)) }
                 td.n data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
                 td.n data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
                 td.n data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
@@ -190,14 +190,17 @@ fn beliefs(shop: &Shop, returned: &Returned) -> Markup {
     )
 }
 
-fn zones(shop: &Shop, returned: &Returned) -> Markup {
+fn zones(shop: &Shop, returned: &Returned, scale: Scale) -> Markup {
     let e = &shop.settings.estimates;
     let names: Vec<(String, String)> =
         FilmZone::ALL.iter().map(|z| (format!("rate_{}", z.name()), format!("worth_{}", z.name()))).collect();
-    let typed = FilmZone::ALL.iter().zip(&names).fold(begin("zones", shop), |t, (zone, (rate, worth))| {
+    let typed = FilmZone::ALL.iter().zip(&names).fold(begin("zones", shop), |t, (zone, (often, worth))| {
         let belief = e.zone(*zone);
-        t.with(rate, plain(belief.a_m2_year)).with(worth, plain(belief.worth_m2_years))
+        t.with(often, rate(scale.per_area(belief.a_m2_year)))
+            .with(worth, plain(scale.areas(belief.worth_m2_years)))
     });
+    let a_year = format!("a {} and year", scale.area());
+    let years = format!("{}·years of our own film", scale.area());
     let typed = returned.or(typed);
     super::folded(
         "zones",
@@ -208,11 +211,11 @@ fn zones(shop: &Shop, returned: &Returned) -> Markup {
         html! {
             (named("zones"))
             p { "How often film is damaged so that it is renewed. Chips gather behind the wheels. Common practice, no source." }
-            div.fields { @for (zone, (rate, worth)) in FilmZone::ALL.iter().zip(&names) {
+            div.fields { @for (zone, (often, worth)) in FilmZone::ALL.iter().zip(&names) {
                 @let title = capital(zone.title());
                 @let worth_title = format!("{title}: worth");
-                (typed.field(rate, &title).unit("a m² and year").required())
-                (typed.field(worth, &worth_title).unit("m²·years of our own film").required())
+                (typed.field(often, &title).unit(&a_year).required())
+                (typed.field(worth, &worth_title).unit(&years).required())
             } }
             p.acts { button { "Keep these rates" } }
         },
@@ -224,18 +227,22 @@ fn capital(text: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
-fn seams(shop: &Shop, returned: &Returned) -> Markup {
+fn seams(shop: &Shop, returned: &Returned, scale: Scale) -> Markup {
     let s = &shop.settings.estimates.seams;
     let code = shop.settings.prices.currency.code();
     let typed = returned.or(begin("seam_times", shop)
         .with("piece", plain(s.piece.as_minutes()))
-        .with("m2", plain(s.m2.as_minutes()))
-        .with("seam_m", plain(s.seam_m.as_minutes()))
-        .with("removal_m2", plain(s.removal_m2.as_minutes()))
+        .with("m2", rate(scale.per_area(s.m2.as_minutes())))
+        .with("seam_m", rate(scale.per_long(s.seam_m.as_minutes())))
+        .with("removal_m2", rate(scale.per_area(s.removal_m2.as_minutes())))
         .with("renewal", plain(s.renewal.as_minutes()))
-        .with("flaws", plain(s.flaws_m2))
+        .with("flaws", rate(scale.per_area(s.flaws_m2)))
         .with("offcut", plain(s.offcut_value * 100.0))
-        .with("unseen", s.unseen_m.amount()));
+        .with("unseen", scale.cost_long(s.unseen_m).amount().normalize()));
+    let (area, length) = (scale.area(), scale.long_in_full());
+    let (fitting, removing) = (format!("Fitting, each {area}"), format!("Taking old film off, each {area}"));
+    let (seam, a_area) = (format!("Working a seam, each {length}"), format!("a {area}"));
+    let unseen = format!("A {length} of seam not seen is worth, to the usual customer");
     super::folded(
         "seam_times",
         "Beliefs about pieces and seams",
@@ -247,13 +254,13 @@ fn seams(shop: &Shop, returned: &Returned) -> Markup {
             p { "What fitting and renewing a piece takes, for choosing seams. Common practice, no source." }
             div.fields {
                 (typed.field("piece", "Fitting, each piece").unit("min").required())
-                (typed.field("m2", "Fitting, each m²").unit("min").required())
-                (typed.field("seam_m", "Working a seam, each meter").unit("min").required())
-                (typed.field("removal_m2", "Taking old film off, each m²").unit("min").required())
+                (typed.field("m2", &fitting).unit("min").required())
+                (typed.field("seam_m", &seam).unit("min").required())
+                (typed.field("removal_m2", &removing).unit("min").required())
                 (typed.field("renewal", "Around each renewal").unit("min").hint("booking, washing, handover").required())
-                (typed.field("flaws", "Flaws that force a fresh start").unit("a m²").required())
+                (typed.field("flaws", "Flaws that force a fresh start").unit(&a_area).required())
                 (typed.field("offcut", "An offcut is worth").unit("% of fresh film").required())
-                (typed.field("unseen", "A meter of seam not seen is worth, to the usual customer").unit(code).required())
+                (typed.field("unseen", &unseen).unit(code).required())
             }
             p.acts { button { "Keep these times" } }
         },
@@ -264,7 +271,7 @@ async fn send(desk: Desk, typed: Typed) -> Result<Response, Fault> {
     let form = typed.get("form").to_owned();
     let mut typed = typed.named(&form);
     let seen = typed.seen();
-    let change = read(&form, &mut typed);
+    let change = read(&form, &mut typed, desk.scale);
     let answer = match typed.sound().and(change) {
         Err(refusal) => Err(refusal),
         Ok(change) => {
@@ -290,7 +297,7 @@ async fn send(desk: Desk, typed: Typed) -> Result<Response, Fault> {
 
 type Change = Box<dyn FnOnce(&mut ShopSettings) + Send>;
 
-fn read(form: &str, typed: &mut Typed) -> Result<Change, Refusal> {
+fn read(form: &str, typed: &mut Typed, scale: Scale) -> Result<Change, Refusal> {
     let change: Change = match form {
         "switches" => {
             let (times, removal, damage) = (typed.on("times"), typed.on("removal"), typed.on("damage"));
@@ -319,8 +326,10 @@ fn read(form: &str, typed: &mut Typed) -> Result<Change, Refusal> {
             let read: Vec<(FilmZone, ZoneRate)> = FilmZone::ALL
                 .into_iter()
                 .map(|z| {
-                    let a_m2_year = typed.within(&format!("rate_{}", z.name()), 0.0001, 5.0);
-                    let worth_m2_years = typed.within(&format!("worth_{}", z.name()), 0.1, 100_000.0);
+                    let a_m2_year =
+                        scale.per_area_from(typed.within(&format!("rate_{}", z.name()), 0.00001, 5.0));
+                    let worth_m2_years =
+                        scale.areas_from(typed.within(&format!("worth_{}", z.name()), 0.1, 100_000.0));
                     (z, ZoneRate { a_m2_year, worth_m2_years })
                 })
                 .collect();
@@ -332,13 +341,13 @@ fn read(form: &str, typed: &mut Typed) -> Result<Change, Refusal> {
             let (removal_m2, renewal) = (minutes("removal_m2"), minutes("renewal"));
             let seams = SeamTimes {
                 piece,
-                m2,
-                seam_m,
-                removal_m2,
+                m2: m2 / scale.per_area(1.0),
+                seam_m: seam_m / scale.per_long(1.0),
+                removal_m2: removal_m2 / scale.per_area(1.0),
                 renewal,
-                flaws_m2: typed.within("flaws", 0.0, 2.0),
+                flaws_m2: scale.per_area_from(typed.within("flaws", 0.0, 2.0)),
                 offcut_value: typed.within("offcut", 0.0, 100.0) / 100.0,
-                unseen_m: typed.money("unseen"),
+                unseen_m: scale.cost_long_from(typed.money("unseen")),
             };
             Box::new(move |s: &mut ShopSettings| s.estimates.seams = seams)
         }

@@ -58,7 +58,7 @@ async fn steps_page(desk: &Desk, returned: &Returned) -> Result<Response, Fault>
                 td data-h="Where, who" {
                     (word(&step.room)) ", " (word(&step.skill)) @if step.people > 1 { ", " (step.people) " people" } br;
                     span.quiet { "air: " (word(&step.air)) } br;
-                    span.quiet { (time(&desk.words, step.fixed, step.per_m2, step.per_item)) }
+                    span.quiet { (time(&desk.words, (step.fixed, step.per_m2, step.per_item))) }
                 }
                 td.small data-h="Cautions" { @for id in &step.cautions { @if let Some(c) = library.caution(id) { div { (c.text) } } } }
             } } }
@@ -107,11 +107,10 @@ fn change(change: &impl Serialize) -> String {
     }
 }
 
-fn time(
+/// A step's time: whatever it is done on, for the area of that, each item of it.
+pub(super) fn time(
     words: &report::words::Words,
-    fixed: units::Duration,
-    per_m2: units::Duration,
-    per_item: units::Duration,
+    (fixed, per_m2, per_item): (units::Duration, units::Duration, units::Duration),
 ) -> String {
     let mut parts = Vec::new();
     if fixed > units::Duration::ZERO {
@@ -230,6 +229,10 @@ fn methods_page(desk: &Desk, returned: &Returned) -> Response {
 
 fn methods_table(desk: &Desk, list: &[::paint::Method]) -> Markup {
     let scale = desk.scale;
+    // about as much, in numbers that can be told
+    let (some, of_m2) =
+        if scale.area() == "m²" { ("a m²", 1.0) } else { ("10 ft²", 10.0 * scale.areas_from(1.0)) };
+    let time_for = format!("Time for {some}");
     // Two standard deviations, as everywhere on these pages.
     let wide = |t: units::Thickness| {
         crate::web::scale::plain(
@@ -238,7 +241,7 @@ fn methods_table(desk: &Desk, list: &[::paint::Method]) -> Markup {
     };
     html! {
         table.fold {
-            thead { tr { th { "Method" } th { "Kind" } th.n { "One pass takes" } th.n { "unsure" } th.n { "scatter" } th.n { "Leaves marks of" } th.n { "Time for a m²" } th { "Heat" } } }
+            thead { tr { th { "Method" } th { "Kind" } th.n { "One pass takes" } th.n { "unsure" } th.n { "scatter" } th.n { "Leaves marks of" } th.n { (time_for) } th { "Heat" } } }
             tbody { @for m in list { tr {
                 th scope="row" { (m.name) }
                 td data-h="Kind" { (word(&m.kind)) }
@@ -246,7 +249,7 @@ fn methods_table(desk: &Desk, list: &[::paint::Method]) -> Markup {
                 td.n data-h="unsure" { span.pm { "± " (wide(m.removal_per_pass.unsure)) } }
                 td.n data-h="scatter" { span.pm { "± " (wide(m.removal_per_pass.scatter)) } }
                 td.n data-h="Leaves marks of" { (layout::quantity(scale.thickness_text(m.leaves_mark), scale.thickness())) }
-                td.n data-h="Time for a m²" { (layout::duration(&desk.words, m.time_per_m2)) }
+                td.n data-h=(time_for) { (layout::duration(&desk.words, m.time_per_m2 * of_m2)) }
                 td data-h="Heat" { (word(&m.heat)) }
             } } }
         }

@@ -151,7 +151,7 @@ fn files(at: &Sheet, number: usize, drawing: &CutDrawing) -> Markup {
 fn pieces(at: &Sheet, view: &FilmView) -> Markup {
     let words = &at.desk.words;
     html! {
-        table.fold {
+        table.fold.flow {
             thead { tr { th { "Piece" } th { "Panel" } th.n { "Count" } th.n { "Size" } th.n { "Area of one" } th { "Outline from" } } }
             tbody { @for p in &view.pieces {
                 @let ((w, unit), (h, _)) = (words.small_length(p.size.0), words.small_length(p.size.1));
@@ -159,7 +159,7 @@ fn pieces(at: &Sheet, view: &FilmView) -> Markup {
                 tr {
                     th { span.no { (p.number) } " " (p.title) }
                     td data-h="Panel" { (p.panel.title()) }
-                    td.n data-h="Count" { (p.count) }
+                    td.n.say data-h="Count" { (p.count) }
                     td.n data-h="Size" { (layout::quantity(format!("{w} × {h}"), unit)) }
                     td.n data-h="Area of one" { (layout::quantity(area, area_unit)) }
                     td data-h="Outline" { (p.origin) @if p.planning_only { " " (layout::late("not for cutting")) } }

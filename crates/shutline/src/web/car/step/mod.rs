@@ -261,7 +261,7 @@ impl Card<'_> {
         let typed = self.returned.or(Typed::new("pictures"));
         let asked = !self.s.wanted.is_empty();
         html! {
-            @if asked { section { h2 { "Wanted" } ul { @for w in &self.s.wanted { li { (w) } } } } }
+            @if asked { section { h2 { "Wanted" } ul { @for w in &self.s.wanted { li { (self.at.desk.words.told(w)) } } } } }
             @if !list.is_empty() { (pictures::thumbs(self.at, &self.base.car.job, &list, &self.s.planned.title)) }
             @if self.open_job() {
                 (fold("pictures", "Add pictures", self.returned.is("pictures") || (asked && self.s.state == StepState::Running), html! {
@@ -291,7 +291,7 @@ impl Card<'_> {
         html! {
             section {
                 h2 { "Why now" }
-                @for why in &self.s.planned.why { p { (why) } }
+                @for why in &self.s.planned.why { p { (self.at.desk.words.told(why)) } }
                 p.small {
                     @if self.i > 0 { "Before: " (link(self.i - 1, &self.view.steps[self.i - 1])) }
                     @if self.i > 0 && self.i + 1 < self.view.steps.len() { " · " }
