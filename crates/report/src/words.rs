@@ -109,10 +109,20 @@ impl Words {
 
     /// A volume of product: `190 mL`.
     pub fn volume(&self, volume: Volume) -> String {
+        let (value, unit) = self.liquid(volume);
+        format!("{value} {unit}")
+    }
+
+    /// A volume of product, as fine as anybody can see it in a bottle: value and unit.
+    pub fn liquid(&self, volume: Volume) -> (String, &'static str) {
         match self.units {
-            UnitSystem::Metric if volume.as_ml() >= 1000.0 => format!("{:.1} L", volume.as_ml() / 1000.0),
-            UnitSystem::Metric => format!("{:.0} mL", volume.as_ml()),
-            UnitSystem::Us => format!("{:.1} fl oz", volume.as_ml() / 29.573_529_562_5),
+            UnitSystem::Metric if volume.as_l() >= 1.0 => (format!("{:.1}", volume.as_l()), "L"),
+            UnitSystem::Metric => (format!("{:.0}", volume.as_ml()), "mL"),
+            // a US gallon is 128 fluid ounces
+            UnitSystem::Us if volume.as_fl_oz() >= 128.0 => {
+                (format!("{:.1}", volume.as_fl_oz() / 128.0), "gal")
+            }
+            UnitSystem::Us => (format!("{:.1}", volume.as_fl_oz()), "fl oz"),
         }
     }
 

@@ -240,8 +240,8 @@ mod tests {
                 assert_eq!(rate(scale.per_area(scale.per_area_from(n))), rate(n));
                 let cost = Money::parse(&plain(n)).unwrap();
                 assert_eq!(
-                    scale.cost_long(scale.cost_long_from(cost)).amount().round_dp(2),
-                    cost.amount().round_dp(2)
+                    scale.cost_long(scale.cost_long_from(cost)).amount().round_dp(4),
+                    cost.amount().round_dp(4)
                 );
             }
         }

@@ -9,7 +9,7 @@ use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
 use jiff::civil::Date;
-use job::{Grain, Lot, Offcut, Product, Roll, UnitSystem};
+use job::{Grain, Lot, Offcut, Product, Roll};
 use maud::{Markup, html};
 use std::collections::{BTreeMap, BTreeSet};
 use studio::view::{Caution, StockView};
@@ -243,13 +243,10 @@ fn chemicals(
     }
 }
 
-/// An amount on the shelf, as fine as anybody can see it in a bottle.
+/// An amount on the shelf.
 fn liquid(desk: &Desk, amount: units::Volume) -> Markup {
-    match desk.scale.0 {
-        UnitSystem::Metric if amount.as_l() >= 1.0 => layout::quantity(format!("{:.1}", amount.as_l()), "L"),
-        UnitSystem::Metric => layout::quantity(format!("{:.0}", amount.as_ml()), "mL"),
-        UnitSystem::Us => layout::quantity(format!("{:.0}", amount.as_fl_oz()), "fl oz"),
-    }
+    let (value, unit) = desk.words.liquid(amount);
+    layout::quantity(value, unit)
 }
 
 fn lot_form(desk: &Desk, view: &StockView, returned: &Returned) -> Markup {

@@ -30,7 +30,8 @@ for (const field of document.querySelectorAll('input:not([type=hidden]), select,
 return flaws;
 "#;
 
-/// One page of each kind, found by following all links from some beginnings: kinds differ in more than numbers and names.
+/// Some beginnings, and one page of each kind that following all links from them finds: kinds differ in more than numbers
+/// and names.
 const WALK: &str = r#"
 const [begin, done] = [arguments[0], arguments[arguments.length - 1]];
 const kind = (u) => [
@@ -48,6 +49,7 @@ const add = (href, from) => {
 };
 (async () => {
   begin.forEach((path) => add(path, '/'));
+  const all = new Set(begin);
   while (queue.length) {
     const path = queue.shift();
     const answer = await fetch(path);
@@ -56,7 +58,8 @@ const add = (href, from) => {
     const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
     page.querySelectorAll('a[href], form[method=get][action]').forEach((a) => add(a.getAttribute('href') ?? a.getAttribute('action'), path));
   }
-  done([...kinds.values()]);
+  kinds.forEach((path) => all.add(path));
+  done([...all]);
 })().catch((e) => done(String(e)));
 "#;
 
@@ -69,8 +72,12 @@ fn furnished(stage: &Stage) -> Vec<String> {
     drop(studio);
     let (_, look) = worked(stage);
     let over = handed_over(&stage.studio, Some("hood"));
-    let visits = format!("/cars/{over}/visits?piece=hood");
-    ["/", &look, &visits, "/door", "/cars?q=nothing-has-this", "/nowhere"].map(str::to_owned).to_vec()
+    studio::Studio::open(&stage.studio).unwrap().keep_plan(&by).unwrap();
+    let stages = ["arrival", "survey", "offer", "sides", "route", "film", "work", "handover", "visits"];
+    let open = stages.map(|s| format!("/cars/{id}/{s}"));
+    let closed = ["offer", "handover", "visits?piece=hood"].map(|s| format!("/cars/{over}/{s}"));
+    let other = ["/", &look, "/door", "/cars?q=nothing-has-this", "/nowhere"].map(str::to_owned);
+    other.into_iter().chain(open).chain(closed).collect()
 }
 
 async fn kinds(stage: &Stage, begin: &[String]) -> Vec<String> {

@@ -358,13 +358,13 @@ fn van_last_year(studio: &Studio, now: Timestamp) -> Result<(), Refusal> {
     signed(studio, &story)?;
     studio.set_route(&story.id, &story.by())?;
     story.work(&[])?;
-    story.read(71, Moment::Before, |_| Some((121.0, 2.2)))?;
+    story.read(71, Moment::Before, |_| Some((126.0, 2.2)))?;
     story.agree()?;
     studio.accept_cut(&story.id, &story.by())?;
     story.work(&["cut_pieces"])?;
     studio.cut(&story.id, &story.by(), true)?;
     story.work(&[])?;
-    story.read(72, Moment::After, |panel| (panel == "hood").then_some((120.2, 2.2)))?;
+    story.read(72, Moment::After, |panel| (panel == "hood").then_some((125.2, 2.2)))?;
     let (bytes, hood) = (crate::picture::stand_in_after(16)?, Place::panel("hood"));
     let after =
         studio.add_picture(&story.id, &story.by(), "hood-corrected.jpg", &bytes, Some(&hood), None)?;

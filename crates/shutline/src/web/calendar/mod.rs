@@ -194,7 +194,7 @@ fn drawing(view: &CalendarView, words: &Words) -> Markup {
             (Hatch::Cure, "cures or rests, nobody needed; runs through the night"),
             (Hatch::Dust, "dusty air: no film"),
         ]))
-        @if view.kept { p.small.quiet { "Tap an entry to move, swap or pin it, or to say that it takes longer. With a finger or mouse, drag it along or to another bay; onto another entry they change places. Nothing is kept before you have seen what it does." } }
+        @if view.kept { p.small.quiet.onscreen { "Tap an entry to move, swap or pin it, or to say that it takes longer. With a finger or mouse, drag it along or to another bay; onto another entry they change places. Nothing is kept before you have seen what it does." } }
         p.small.quiet { "Plain: work, or clean air. Nights and closed days are squeezed and tinted. Heavy frame: ends after its promise." }
     }
 }
@@ -281,7 +281,7 @@ fn in_words(desk: &Desk, view: &CalendarView) -> Markup {
             // one day is looked at whole, of several the first
             @if view.days == 1 { (table(lines)) }
             @else {
-                details.more id={ "fold-day-" (date) } open[i == 0] {
+                details.more.paper id={ "fold-day-" (date) } open[i == 0] {
                     summary { (desk.words.times.heading(*date)) ", " (lines.len()) @if lines.len() == 1 { " entry" } @else { " entries" } }
                     div { (table(lines)) }
                 }

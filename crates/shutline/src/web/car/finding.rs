@@ -121,7 +121,7 @@ pub(super) fn tapped(
             }
             figcaption {
                 span.tapped role="status" { (hint) }
-                " " button.slim type="button" hidden data-keys { "Place it by keyboard" }
+                " " button.slim.onscreen type="button" hidden data-keys { "Place it by keyboard" }
             }
             (key)
         }
@@ -206,15 +206,15 @@ pub(super) async fn find(at: &Sheet, typed: &mut Typed, to: String) -> Result<Re
 fn table(at: &Sheet, job: &Job, list: &[&Finding]) -> Markup {
     let words = &at.desk.words;
     html! {
-        table.fold.findings {
+        table.fold.flow.findings {
             thead { tr { th { "Finding" } th { "Panel" } th { "Severity" } th { "What was seen" } th { "Pictures" } th { "Found" } th { span.unseen { "Mend" } } } }
             tbody { @for f in list {
                 tr id={ "finding-" (f.no) } {
                     th { span.no { (f.no) } " " (f.kind.title()) }
                     td data-h="Panel" { (f.place.panel.title()) @if f.place.u.is_none() && f.place.panel.as_str() != WHOLE_CAR { span.quiet { ", all of it" } } }
                     td data-h="Severity" { span.v { (layout::swatch(&format!("f{}", f.no), sketch::severity(f.severity).hatch())) " " (f.severity.title()) } }
-                    td data-h="Seen" { (seen(at, f)) }
-                    td data-h="Pictures" { @if !f.pictures.is_empty() { (pictures::thumbs(at, job, &f.pictures, &format!("Finding {}, {}", f.no, f.kind.title()))) } }
+                    td.all data-h="Seen" { (seen(at, f)) }
+                    td.all data-h="Pictures" { @if !f.pictures.is_empty() { (pictures::thumbs(at, job, &f.pictures, &format!("Finding {}, {}", f.no, f.kind.title()))) } }
                     td data-h="Found" { small.quiet { (f.found.title()) ", " (f.by) @if !f.by.is_empty() { ", " } (words.moment(f.at)) } }
                     td data-h="" { a.act href=(path(at, f.no)) { "Mend" span.unseen { " finding " (f.no) } } }
                 }

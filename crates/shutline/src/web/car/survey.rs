@@ -136,7 +136,7 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView, common: &[ToMind]) -> 
         "Panels",
         html! {
             @for (what, hint) in common { (layout::note(html! { p { b { "On every panel: " (words.told(what)) } " " (words.told(hint)) } })) }
-            table.fold.panels {
+            table.fold.flow.panels {
                 caption {
                     "Clear coat is estimated from the total; the bar is its 95 % range on a scale from " (words.thickness(range.0)) " to "
                     (words.thickness(range.1)) " " (unit) ", the heavy line the floor of " (words.thickness(floor)) " " (unit)
@@ -146,14 +146,14 @@ fn overview(at: &Sheet, car: &CarView, view: &SurveyView, common: &[ToMind]) -> 
                 tbody { @for p in &view.panels {
                     tr {
                         th { a href={ "#panel-" (p.id) } { (p.title) } }
-                        td.n data-h="Spots" { @if p.readable { (before_count(p)) } @else { span.quiet { "none possible" } } }
-                        td.n data-h="Total" { (figure(p, "Total")) }
-                        td.n data-h="Clear coat" { @if !p.readings.is_empty() { (figure(p, "Clear coat")) } }
+                        td.n.say data-h="Spots" { @if p.readable { (before_count(p)) } @else { span.quiet { "none possible" } } }
+                        td.n.say data-h="Total" { (figure(p, "Total")) }
+                        td.n.say data-h="Clear coat" { @if !p.readings.is_empty() { (figure(p, "Clear coat")) } }
                         td data-h="" { @if !p.readings.is_empty() { @if let Some(l) = line(p) {
                             (layout::drawing(range_cell(&l, Some(floor), range, Medium::Page { id: &format!("r-{}", p.id) })))
                         } } }
-                        td.n data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
-                        td data-h="Mind" { @for (i, (what, _)) in own(p, common).enumerate() { @if i > 0 { " " } (words.told(what)) } }
+                        td.n.say data-h="At least" { @if !p.readings.is_empty() { (figure(p, "Least clear coat")) } }
+                        td.all data-h="Mind" { @for (i, (what, _)) in own(p, common).enumerate() { @if i > 0 { " " } (words.told(what)) } }
                     }
                 } }
             }
@@ -211,7 +211,7 @@ fn card(at: &Sheet, base: &Base, p: &PanelSurvey, common: &[ToMind], returned: &
     let shut = !alone && calm && p.findings.is_empty();
     let (area, area_unit) = words.area(p.area);
     html! {
-        details.card id={ "panel-" (p.id) } open[alone || left(p) || returned.is(&withdrawing(p))] {
+        details.card.paper id={ "panel-" (p.id) } open[alone || left(p) || returned.is(&withdrawing(p))] {
             summary { h3 { (p.title) } span { (verdict(p)) } span.small.quiet { (layout::quantity(area, area_unit)) } }
             @for (what, hint) in own(p, common) { p.loud { b { (words.told(what)) } " " (words.told(hint)) } }
             @if !p.findings.is_empty() {
@@ -264,6 +264,8 @@ fn words_of(p: &PanelSurvey, moment: Moment, at: &Sheet) -> String {
 
 /// What may be corrected, or why it is left, with the choices that were weighed.
 fn advice(at: &Sheet, p: &PanelSurvey, plan: &CorrectionPlan, title: &str) -> Markup {
+    // what the card says at its head is not said again
+    let said = |caution: &String| p.warnings.iter().any(|(what, hint)| *caution == format!("{what} {hint}"));
     let advised = match &plan.advice {
         Advice::Correct(c) => Some(c),
         Advice::LeaveIt(leave) => leave.best_safe.as_ref(),
@@ -280,7 +282,7 @@ fn advice(at: &Sheet, p: &PanelSurvey, plan: &CorrectionPlan, title: &str) -> Ma
                     @if let Some(c) = &leave.best_safe { p { b { "As far as it may go:" } } (passes(at, c)) }
                 }
             }
-            @for caution in &plan.cautions { div.note.caution { p { (at.desk.words.told(caution)) } } }
+            @for caution in plan.cautions.iter().filter(|c| !said(c)) { div.note.caution { p { (at.desk.words.told(caution)) } } }
             (front(at, p, plan, title, advised))
         }
     }

@@ -184,6 +184,10 @@ impl Card<'_> {
     fn poured(&self, v: units::Volume) -> Markup {
         match self.at.scale().0 {
             job::UnitSystem::Metric => layout::quantity(format!("{:.0}", v.as_ml()), "mL"),
+            // a US gallon is 128 fluid ounces
+            job::UnitSystem::Us if v.as_fl_oz() >= 128.0 => {
+                layout::quantity(format!("{:.2}", v.as_fl_oz() / 128.0), "gal")
+            }
             job::UnitSystem::Us => layout::quantity(format!("{:.1}", v.as_fl_oz()), "fl oz"),
         }
     }
