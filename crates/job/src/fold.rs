@@ -254,7 +254,17 @@ impl Job {
                     change.strokes = strokes;
                 }
             }
-            JobEvent::RouteSet { route } => self.route = Some(route),
+            JobEvent::RouteSet { route } => {
+                // What is under way goes on as the new route has it.
+                for step in &route.steps {
+                    if let Some(record) = self.work.get_mut(&step.no)
+                        && matches!(record.state, StepState::Running | StepState::Paused)
+                    {
+                        record.planned = step.clone();
+                    }
+                }
+                self.route = Some(route);
+            }
             JobEvent::StepStarted { no, at, by } => self.start_step(no, at, by),
             JobEvent::StepPaused { no, at } => self.stop_step(no, at, StepState::Paused),
             JobEvent::StepFinished { no, at, by, note, lots, checked } => {

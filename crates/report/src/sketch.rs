@@ -2,7 +2,7 @@
 
 use crate::drawing::{
     Bar, BarKind, Calendar, Contour, Day, FilmPiece, Front, FrontDot, Hatch, Mark, NestPiece, NestSheet,
-    PanelMap, Remainder, Row, Severity, Spot, StretchMap,
+    PanelMap, Remainder, Row, Severity, Spot, StretchMap, StripLine,
 };
 use crate::words::Words;
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
@@ -10,7 +10,8 @@ use job::{Claim, Finding, Moment, PanelId};
 use plane::{Bounds, Outline, Point};
 use std::collections::BTreeMap;
 use studio::view::{
-    CalendarView, ClearContour, CutDrawing, FlatView, LaneKind, Nearness, OnCar, PanelSurvey, StretchKind,
+    CalendarView, ClearContour, CorrectedPanel, CutDrawing, FlatView, LaneKind, Nearness, OnCar, PanelSurvey,
+    StretchKind,
 };
 use units::{Duration, Length, Thickness};
 
@@ -101,6 +102,21 @@ pub fn range_words(
 ) -> String {
     let [point, low, high, floor] = [point, low, high, floor].map(Thickness::as_um);
     words.told(&format!("{point:.0} µm, 95 % range {low:.0} to {high:.0} µm, floor {floor:.0} µm"))
+}
+
+/// Total thickness of a panel before and after correction, as far as it was measured.
+pub fn totals(panel: &CorrectedPanel, words: &Words) -> [Option<StripLine>; 2] {
+    [("before", panel.before), ("after", panel.after)].map(|(name, total)| {
+        let (mean, half) = total?;
+        let (told, pm) = words.thickness_within((mean, half));
+        Some(StripLine {
+            name: name.to_owned(),
+            low: mean - half,
+            point: mean,
+            high: mean + half,
+            words: format!("{told} ± {pm} {}", words.thickness_unit()),
+        })
+    })
 }
 
 /// How bad, as it is drawn.

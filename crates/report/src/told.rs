@@ -152,7 +152,7 @@ fn number(text: &str) -> Option<(&str, &str)> {
 }
 
 /// Digits after the point, more of them where these would tell something as nothing.
-fn digits_that_tell(value: f64, digits: usize) -> usize {
+pub(crate) fn digits_that_tell(value: f64, digits: usize) -> usize {
     let tells = |d: &usize| format!("{value:.d$}").contains(|c: char| ('1'..='9').contains(&c));
     if value == 0.0 { digits } else { (digits..=3).find(tells).unwrap_or(digits) }
 }

@@ -1,7 +1,7 @@
 //! Figures, days and amounts as they are written on paper, in the shop's units, zone and currency.
 
 use crate::document::Cell;
-use crate::told::{Unit, in_us_units};
+use crate::told::{Unit, digits_that_tell, in_us_units};
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Shop, UnitSystem};
 use studio::{Figure, Times};
@@ -134,6 +134,16 @@ impl Words {
         }
     }
 
+    /// A thickness and its half-width, equally fine, without their unit. Some doubt is never told as none.
+    pub fn thickness_within(&self, (mean, half): (Thickness, Thickness)) -> (String, String) {
+        let (mean, half, digits) = match self.units {
+            UnitSystem::Metric => (mean.as_um(), half.as_um(), 0),
+            UnitSystem::Us => (mean.as_mil(), half.as_mil(), 2),
+        };
+        let digits = digits_that_tell(half, digits);
+        (format!("{mean:.digits$}"), format!("{half:.digits$}"))
+    }
+
     /// The unit of thickness.
     pub fn thickness_unit(&self) -> &'static str {
         match self.units {
@@ -240,6 +250,9 @@ mod tests {
         assert_eq!(shop(UnitSystem::Us).figure_text(&clear), "1.61 ± 0.16\u{a0}mil");
         let fine = Figure::new("Clear coat", "46", "µm").plus_minus("1");
         assert_eq!(shop(UnitSystem::Us).figure_text(&fine), "1.81 ± 0.04\u{a0}mil");
+        let close = (Thickness::um(118.0), Thickness::um(0.3));
+        assert_eq!(shop(UnitSystem::Metric).thickness_within(close), ("118.0".to_owned(), "0.3".to_owned()));
+        assert_eq!(shop(UnitSystem::Us).thickness_within(close), ("4.65".to_owned(), "0.01".to_owned()));
         let odd = Figure::new("Rest", "none", "m");
         assert_eq!(shop(UnitSystem::Us).figure_text(&odd), "none\u{a0}m");
         // The square foot is 0.09290304 m² exactly (NIST SP 811, appendix B.8).

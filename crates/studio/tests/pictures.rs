@@ -225,3 +225,29 @@ fn thousands_of_damaged_pictures_break_nothing() {
     eprintln!("{many} damaged files: {taken} still a picture, {refused} refused");
     assert!(taken > many / 50 && refused > many / 50, "{taken} taken, {refused} refused: not much of a test");
 }
+
+/// JPEG, PNG and WebP of libraries apart from what checks them: cut anywhere, they are refused before anything is written.
+#[test]
+fn pictures_that_were_cut_off_are_refused_on_entry() {
+    let (_folder, studio, id) = studio_with_a_job();
+    let drawn = image::load_from_memory(&picture::stand_in(3).unwrap()).unwrap().thumbnail(240, 160);
+    let mut chance = Seed(41).sequence();
+    for format in [image::ImageFormat::Jpeg, image::ImageFormat::Png, image::ImageFormat::WebP] {
+        let mut whole = std::io::Cursor::new(Vec::new());
+        drawn.write_to(&mut whole, format).unwrap();
+        let whole = whole.into_inner();
+        studio.look_at_picture("whole", &whole).unwrap();
+        // what a phone hangs on behind the picture is no fault
+        studio.look_at_picture("more", &[&whole[..], b"behind it"].concat()).unwrap();
+        for _ in 0..60 {
+            let cut = chance.below(whole.len() - 12);
+            let refused = studio.look_at_picture("cut", &whole[..cut]);
+            assert!(refused.is_err(), "{format:?} cut after {cut} of {} bytes", whole.len());
+        }
+    }
+    let before = studio.job(&id).unwrap().job.pictures.len();
+    let cut = &picture::stand_in(4).unwrap()[..20_000];
+    let refused = studio.look_at_picture("cut.jpg", cut).unwrap_err().to_string();
+    assert!(refused.contains("cut.jpg") && refused.contains("cut off"), "{refused}");
+    assert_eq!(studio.job(&id).unwrap().job.pictures.len(), before);
+}

@@ -4,11 +4,11 @@ use super::maps::maps;
 use super::{Album, Photographs, car_of, cautions, missing, or_dash};
 use crate::Template;
 use crate::document::{Block, Cell, Column, Document, Fact, Pair, Section};
-use crate::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range};
+use crate::drawing::{Hatch, Medium, car_panels, change_cell, common_range};
 use crate::sketch;
 use crate::words::{Words, counted};
 use job::{Moment, PanelId, PictureId};
-use studio::view::{CarView, CorrectedPanel, HandoverView, PanelSurvey, SurveyView};
+use studio::view::{CarView, HandoverView, PanelSurvey, SurveyView};
 use units::Thickness;
 
 /// Makes the handover report.
@@ -126,33 +126,19 @@ fn thickness(doc: &mut Document, view: &HandoverView, words: &Words) -> Vec<Bloc
         return vec![missing("No panel was corrected, so no clear coat was taken.")];
     }
     let unit = words.thickness_unit();
-    let line = |name: &str, total: Option<(Thickness, Thickness)>| {
-        total.map(|(mean, half)| StripLine {
-            name: name.to_owned(),
-            low: mean - half,
-            point: mean,
-            high: mean + half,
-            words: format!("{} ± {} {unit}", words.thickness(mean), words.thickness(half)),
-        })
-    };
-    let ends = |p: &CorrectedPanel| {
-        [line("before", p.before), line("after", p.after)]
-            .into_iter()
-            .flatten()
-            .flat_map(|l| [l.low, l.high])
-            .collect::<Vec<_>>()
-    };
-    let range = common_range(view.panels.iter().flat_map(ends));
+    let lines = view.panels.iter().flat_map(|p| sketch::totals(p, words)).flatten();
+    let range = common_range(lines.flat_map(|l| [l.low, l.high]));
     let total = |t: Option<(Thickness, Thickness)>| {
-        t.map_or(Cell::Quiet { text: "not measured".into() }, |(mean, half)| {
-            Cell::estimate(words.thickness(mean), words.thickness(half), unit)
+        t.map_or(Cell::Quiet { text: "not measured".into() }, |t| {
+            let (mean, half) = words.thickness_within(t);
+            Cell::estimate(mean, half, unit)
         })
     };
     let rows = view
         .panels
         .iter()
         .map(|p| {
-            let (before, after) = (line("before", p.before), line("after", p.after));
+            let [before, after] = sketch::totals(p, words);
             let title = format!("{}, total thickness", p.title);
             let svg = change_cell(&title, before.as_ref(), after.as_ref(), range, Medium::Alone);
             vec![

@@ -371,6 +371,11 @@ pub fn cautions(list: &[Caution]) -> Markup {
     }
 }
 
+/// Who did it, as the rest of a sentence; nothing when nobody said who is at the device.
+pub fn by(name: &str) -> String {
+    if name.is_empty() { String::new() } else { format!(" by {name}") }
+}
+
 /// A plain note.
 pub fn note(body: Markup) -> Markup {
     html! { div.note { (body) } }

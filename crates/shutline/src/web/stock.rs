@@ -73,20 +73,20 @@ fn rolls(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> Mar
             @if view.rolls.is_empty() {
                 (layout::empty(html! { p { "No film on the shelf. Receive a roll below; layouts are made on the rolls that are here." } }))
             } @else {
-                table.fold {
+                table.fold.flow {
                     thead { tr { th { "Roll" } th { "Film" } th { "Batch" } th.n { "Width" } th.n { "Left" } th.n { "Free" } th { "Set aside for" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Since" } th { span.unseen { "Do" } } } }
                     tbody { @for r in &view.rolls { tr id={ "roll-" (r.id) } {
                         th scope="row" { (r.id) }
                         td data-h="Film" { (r.film) @if !r.bad_spots_mm.is_empty() { br; small.quiet { (r.bad_spots_mm.len()) " bad " @if r.bad_spots_mm.len() == 1 { "spot" } @else { "spots" } } } @if !r.grain.is_none() { br; small.quiet { "has a direction" } } }
-                        td data-h="Batch" { (r.lot) }
-                        td.n data-h="Width" { (layout::quantity(scale.small_text(r.width), scale.small())) }
-                        td.n data-h="Left" { (long(r.left)) }
-                        td.n data-h="Free" { (long(r.free())) }
-                        td data-h="Set aside for" { @for (i, job) in r.reserved_mm.keys().enumerate() {
+                        td.say data-h="Batch" { (r.lot) }
+                        td.n.say data-h="Width" { (layout::quantity(scale.small_text(r.width), scale.small())) }
+                        td.n.say data-h="Left" { (long(r.left)) }
+                        td.n.say data-h="Free" { (long(r.free())) }
+                        td.say data-h="Set aside for" { @for (i, job) in r.reserved_mm.keys().enumerate() {
                             @if i > 0 { ", " } a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) }
                         } }
-                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(words, scale.cost_area(r.cost_m2))) span.u { "\u{a0}/ " (scale.area()) } } }
-                        td.n data-h="Since" { (words.date(r.since)) }
+                        @if desk.sees_prices() { td.n.say data-h="Cost" { (layout::money(words, scale.cost_area(r.cost_m2))) span.u { "\u{a0}/ " (scale.area()) } } }
+                        td.n.say data-h="Since" { (words.date(r.since)) }
                         td data-h="" { (count_form(desk, r, returned)) }
                     } } }
                 }
@@ -151,16 +151,16 @@ fn offcuts(desk: &Desk, view: &StockView, today: Date, returned: &Returned) -> M
             @if view.offcuts.is_empty() {
                 (layout::empty(html! { p { "No offcuts. Useful rests come here by themselves when film is cut; layouts use them first." } }))
             } @else {
-                table.fold {
+                table.fold.flow {
                     thead { tr { th { "Offcut" } th { "Film" } th { "Batch" } th.n { "Length × width" } th { "From roll" } th { "Set aside for" } th.n { "Since" } th { span.unseen { "Do" } } } }
                     tbody { @for o in &view.offcuts { tr id={ "offcut-" (o.id) } {
                         th scope="row" { (o.id) }
                         td data-h="Film" { (o.film) }
-                        td data-h="Batch" { (o.lot) }
-                        td.n data-h="Length × width" { (layout::quantity(format!("{} × {}", scale.small_text(o.length), scale.small_text(o.width)), scale.small())) }
-                        td data-h="From roll" { (o.roll) @if !o.outline_mm.is_empty() { br; small.quiet { "no rectangle" } } @if !o.bad_spots_mm.is_empty() { br; small.quiet { "with bad spots" } } }
-                        td data-h="Set aside for" { @if let Some(job) = &o.reserved { a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) } } }
-                        td.n data-h="Since" { (desk.words.date(o.since)) }
+                        td.say data-h="Batch" { (o.lot) }
+                        td.n.say data-h="Length × width" { (layout::quantity(format!("{} × {}", scale.small_text(o.length), scale.small_text(o.width)), scale.small())) }
+                        td.say data-h="From roll" { (o.roll) @if !o.outline_mm.is_empty() { br; small.quiet { "no rectangle" } } @if !o.bad_spots_mm.is_empty() { br; small.quiet { "with bad spots" } } }
+                        td.say data-h="Set aside for" { @if let Some(job) = &o.reserved { a href={ "/cars/" (layout::segment(job.as_str())) "/film" } { (job) } } }
+                        td.n.say data-h="Since" { (desk.words.date(o.since)) }
                         td data-h="" { @if o.reserved.is_none() { (form::button("/stock/discard", &[("id", &o.id)], false, "Throw away")) } }
                     } } }
                 }
@@ -187,11 +187,7 @@ fn offcut_form(desk: &Desk, today: Date, returned: &Returned) -> Markup {
                     (typed.field("width", "Width, across the roll").unit(scale.small()).hint("not needed with an outline"))
                     (typed.field("since", "Cut on").kind("date"))
                     (typed.area("bad", "Bad spots", &bad_hint(scale), 2))
-                    div.field {
-                        label for=(typed.id("outline")) { "Outline, where it is no rectangle" }
-                        small.quiet id={ (typed.id("outline")) "-hint" } { "SVG or DXF in mm, x along the roll; rings inside are bad spots" }
-                        input type="file" id=(typed.id("outline")) name="outline" accept=".svg,image/svg+xml,.dxf,image/vnd.dxf" aria-describedby={ (typed.id("outline")) "-hint" };
-                    }
+                    (typed.file("outline", "Outline, where it is no rectangle", "SVG or DXF in mm, x along the roll; rings inside are bad spots", ".svg,image/svg+xml,.dxf,image/vnd.dxf"))
                 }
                 div.acts { button { "Put it on the shelf" } }
             }))
@@ -212,7 +208,7 @@ fn chemicals(
             @if view.products.is_empty() {
                 (layout::empty(html! { p { "No products yet. Enter a product below, then receive its lots; steps book what they use." } }))
             } @else {
-                table.fold {
+                table.fold.flow {
                     thead { tr { th { "Product" } th { "Lots" } @if desk.sees_prices() { th.n { "Cost" } } th.n { "Alcohol" } th { "Data sheet" } th { span.unseen { "Do" } } } }
                     tbody { @for (i, p) in view.products.iter().enumerate() { tr id={ "product-" (i) } {
                         th scope="row" { (p.name) }
@@ -225,9 +221,9 @@ fn chemicals(
                                 }
                             } }
                         }
-                        @if desk.sees_prices() { td.n data-h="Cost" { (layout::money(&desk.words, desk.scale.cost_liquid(p.cost_l))) span.u { "\u{a0}/ " (desk.scale.bulk()) } } }
-                        td.n data-h="Alcohol" { @if p.alcohol > 0.0 { (layout::quantity(super::scale::plain(p.alcohol * 100.0), "%")) } @else { "none" } }
-                        td data-h="Data sheet" { (p.sheet) }
+                        @if desk.sees_prices() { td.n.say data-h="Cost" { (layout::money(&desk.words, desk.scale.cost_liquid(p.cost_l))) span.u { "\u{a0}/ " (desk.scale.bulk()) } } }
+                        td.n.say data-h="Alcohol" { @if p.alcohol > 0.0 { (layout::quantity(super::scale::plain(p.alcohol * 100.0), "%")) } @else { "none" } }
+                        td.say data-h="Data sheet" { (p.sheet) }
                         td data-h="" { (product_form(desk, Some((i, p)), names, returned)) }
                     } } }
                 }

@@ -213,18 +213,26 @@ fn overrides(job: &Job) -> Vec<Override> {
     job.route.as_ref().map(|r| r.overrides.clone()).unwrap_or_default()
 }
 
-/// Steps that are under way keep their number and record: the new plan takes them over.
+/// Steps that are under way keep their number and record, also where they now cover more panels or fewer: the new plan
+/// takes them over. One that the new plan has no use for stays at its head as it was begun: what somebody has in hand is
+/// never gone from under it.
 fn with_begun(job: &Job, mut steps: Vec<PlannedStep>) -> Vec<PlannedStep> {
-    let mut renamed = Vec::new();
-    for step in &mut steps {
-        let begun = job.work.iter().find(|(_, r)| {
-            matches!(r.state, StepState::Running | StepState::Paused)
-                && r.planned.step == step.step
-                && r.planned.panels == step.panels
-        });
-        if let Some((no, _)) = begun {
-            renamed.push((step.no, *no));
-            step.no = *no;
+    let mut renamed: Vec<(StepNo, StepNo)> = Vec::new();
+    let mut kept = Vec::new();
+    for (no, record) in &job.work {
+        if !matches!(record.state, StepState::Running | StepState::Paused) {
+            continue;
+        }
+        let begun = &record.planned;
+        let free = |s: &&mut PlannedStep| s.step == begun.step && renamed.iter().all(|(_, to)| *to != s.no);
+        let nearest = steps.iter_mut().filter(free).filter(|s| in_common(begun, s) > 0);
+        // of several that are as near the first
+        match nearest.rev().max_by_key(|s| (s.panels == begun.panels, in_common(begun, s))) {
+            Some(step) => {
+                renamed.push((step.no, *no));
+                step.no = *no;
+            }
+            None => kept.push(PlannedStep { no: *no, after: Vec::new(), ..begun.clone() }),
         }
     }
     for after in steps.iter_mut().flat_map(|s| &mut s.after) {
@@ -232,5 +240,14 @@ fn with_begun(job: &Job, mut steps: Vec<PlannedStep>) -> Vec<PlannedStep> {
             after.step = *to;
         }
     }
-    steps
+    kept.append(&mut steps);
+    kept
+}
+
+/// Panels that two steps share; work on the whole car shares any.
+fn in_common(a: &PlannedStep, b: &PlannedStep) -> usize {
+    if a.panels.is_empty() || b.panels.is_empty() {
+        return 1;
+    }
+    a.panels.iter().filter(|p| b.panels.contains(p)).count()
 }

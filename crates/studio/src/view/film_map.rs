@@ -3,7 +3,9 @@
 use crate::engine::sides;
 use crate::refusal::Refusal;
 use crate::studio::{Studio, body_of};
-use job::{Job, JobId, LaidPiece};
+use job::{Job, JobId, LaidPiece, PanelId};
+use plane::Outline;
+use std::collections::BTreeMap;
 
 /// A piece on the car.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,24 +30,24 @@ impl Studio {
 fn on_car(job: &Job) -> Vec<OnCar> {
     let body = body_of(job);
     let seams = job.sides.as_ref().map(|s| s.seams.as_slice()).unwrap_or_default();
+    let mut count: BTreeMap<&PanelId, usize> = BTreeMap::new();
+    job.laid.iter().for_each(|p| *count.entry(&p.panel).or_default() += 1);
+    let parted: BTreeMap<&PanelId, Vec<Outline>> = count
+        .into_iter()
+        .filter(|(_, count)| *count > 1)
+        .filter_map(|(panel, count)| {
+            Some((panel, sides::pieces_of(body, panel, seams).filter(|parts| parts.len() == count)?))
+        })
+        .collect();
+    // Pieces of a panel that seams part are numbered in the order of its parts.
+    let outline = |laid: &LaidPiece| {
+        let number: usize = laid.piece.rsplit_once('-')?.1.parse().ok()?;
+        let part = parted.get(&laid.panel)?.get(number.checked_sub(1)?)?;
+        Some(part.points().iter().map(|p| [p.x, p.y]).collect())
+    };
     job.laid
         .iter()
-        .map(|laid| {
-            let here: Vec<&LaidPiece> = job.laid.iter().filter(|p| p.panel == laid.panel).collect();
-            // Pieces of a panel that seams part are numbered in the order of its parts.
-            let outline = sides::pieces_of(body, &laid.panel, seams)
-                .filter(|parts| parts.len() == here.len() && parts.len() > 1)
-                .and_then(|parts| {
-                    let number: usize = laid.piece.rsplit_once('-')?.1.parse().ok()?;
-                    parts.get(number.checked_sub(1)?).cloned()
-                });
-            OnCar {
-                laid: laid.clone(),
-                outline_mm: outline
-                    .map(|o| o.points().iter().map(|p| [p.x, p.y]).collect())
-                    .unwrap_or_default(),
-            }
-        })
+        .map(|laid| OnCar { laid: laid.clone(), outline_mm: outline(laid).unwrap_or_default() })
         .collect()
 }
 

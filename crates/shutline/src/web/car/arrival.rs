@@ -2,7 +2,7 @@
 
 use super::{
     Base, Fault, Refusal, Returned, Sheet, Typed, before, counted, document, energy_label, finding, fold,
-    framed, odometer_km, odometer_text, odometer_unit, part, pictures, section, unknown, word,
+    framed, odometer_km, odometer_text, odometer_unit, pictures, section, unknown, word,
 };
 use crate::web::layout;
 use axum::response::Response;
@@ -178,16 +178,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             })
             .await
         }
-        "pictures" => {
-            let uploads = pictures::some(at, typed).await?;
-            at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
-                for (i, file) in uploads.iter().enumerate() {
-                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
-                }
-                Ok(())
-            })
-            .await
-        }
+        "pictures" => pictures::act(at, typed).await,
         "sign" => {
             let name = typed.text("name");
             at.save(typed, at.to(Stage::Survey), move |s, id, stamp| {

@@ -308,7 +308,7 @@ async fn mend(at: &Sheet, no: FindingNo, returned: Returned) -> Result<Response,
         (dressed())
         (super::block(at, car))
         (layout::stages(car, None))
-        (layout::head(&title, html! { (f.place.panel.title()) ", found at " (f.found.title().to_lowercase()) " by " (f.by) ", " (at.desk.words.moment(f.at)) }, html! {}))
+        (layout::head(&title, html! { (f.place.panel.title()) ", found at " (f.found.title().to_lowercase()) (layout::by(&f.by)) ", " (at.desk.words.moment(f.at)) }, html! {}))
         (super::unshown(at, &returned, &[&parts]))
         @if let Some(why) = &f.withdrawn { (layout::note(html! { p { b { "Taken back. " } (why) } })) }
         (parts)

@@ -1,16 +1,16 @@
 //! Handover: what was done, with proof, and the signature.
 
 use super::{
-    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pairs, part, pictures, section,
+    Base, Fault, Refusal, Returned, Sheet, Typed, counted, document, framed, pairs, pictures, section,
     unknown,
 };
 use crate::web::layout;
 use axum::response::Response;
 use job::{PictureId, Stage};
 use maud::{Markup, html};
-use report::drawing::{Hatch, Medium, StripLine, car_panels, change_cell, common_range};
+use report::drawing::{Hatch, Medium, car_panels, change_cell, common_range};
 use report::sketch;
-use studio::view::{CorrectedPanel, HandoverView};
+use studio::view::HandoverView;
 use units::Thickness;
 
 pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fault> {
@@ -18,7 +18,7 @@ pub(super) async fn page(at: &Sheet, returned: Returned) -> Result<Response, Fau
     let job = &base.car.job;
     let lead = match &job.handover {
         Some(h) => {
-            html! { "Handed over by " (h.by) @if let Some(s) = &h.signed { " to " (s.name) } ", " (at.desk.words.moment(h.at)) "." }
+            html! { "Handed over" (layout::by(&h.by)) @if let Some(s) = &h.signed { " to " (s.name) } ", " (at.desk.words.moment(h.at)) "." }
         }
         None if view.missing.is_empty() => html! { "Everything is done: check it with the customer." },
         None => html! { "Not ready yet." },
@@ -85,20 +85,11 @@ fn by(r: &job::StepRecord) -> String {
 fn thickness(at: &Sheet, view: &HandoverView) -> Markup {
     let words = &at.desk.words;
     let unit = words.thickness_unit();
-    let line = |name: &str, total: Option<(Thickness, Thickness)>| {
-        total.map(|(mean, half)| StripLine {
-            name: name.to_owned(),
-            low: mean - half,
-            point: mean,
-            high: mean + half,
-            words: format!("{} ± {} {unit}", words.thickness(mean), words.thickness(half)),
-        })
-    };
-    let pair = |p: &CorrectedPanel| [line("before", p.before), line("after", p.after)];
-    let range = common_range(view.panels.iter().flat_map(pair).flatten().flat_map(|l| [l.low, l.high]));
+    let lines = view.panels.iter().flat_map(|p| sketch::totals(p, words)).flatten();
+    let range = common_range(lines.flat_map(|l| [l.low, l.high]));
     let total = |t: Option<(Thickness, Thickness)>| {
-        html! { @match t {
-            Some((mean, half)) => { (layout::quantity(html! { (words.thickness(mean)) span.pm { " ± " (words.thickness(half)) } }, unit)) }
+        html! { @match t.map(|t| words.thickness_within(t)) {
+            Some((mean, half)) => { (layout::quantity(html! { (mean) span.pm { " ± " (half) } }, unit)) }
             None => { span.quiet { "not measured" } }
         } }
     };
@@ -112,7 +103,7 @@ fn thickness(at: &Sheet, view: &HandoverView) -> Markup {
                     caption { "Open point: before; filled: after; bars are 95 % ranges of the mean, from " (words.thickness(range.0)) " to " (words.thickness(range.1)) " " (unit) ". Clear coat that was taken never comes back: it stands in the car's ledger." }
                     thead { tr { th { "Panel" } th.n { "Before" } th.n { "After" } th { span.unseen { "Range" } } th.n { "Clear coat taken" } th.n { "Least clear coat left" } } }
                     tbody { @for p in &view.panels {
-                        @let [before, after] = pair(p);
+                        @let [before, after] = sketch::totals(p, words);
                         tr {
                             th { (p.title) }
                             td.n data-h="Before" { (total(p.before)) }
@@ -258,16 +249,7 @@ pub(super) async fn act(at: &Sheet, typed: &mut Typed) -> Result<Response, Refus
             })
             .await
         }
-        "pictures" => {
-            let uploads = pictures::some(at, typed).await?;
-            at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
-                for (i, file) in uploads.iter().enumerate() {
-                    studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
-                }
-                Ok(())
-            })
-            .await
-        }
+        "pictures" => pictures::act(at, typed).await,
         "pair" | "part" => pairs::act(at, typed).await,
         other => Err(unknown(other)),
     }

@@ -383,7 +383,7 @@ fn change(at: &Sheet, base: &Base, c: &ChangeOrder, returned: &Returned) -> Mark
                 ("Findings behind it", html! { @if c.findings.is_empty() { "–" } @for no in &c.findings { a.no href={ (at.to(Stage::Survey)) "#finding-" (no) } { (no) } " " } }),
             ]))
             (sign::shown(&c.strokes, "the customer"))
-            p.small.quiet { "Proposed by " (c.by) ", " (words.moment(c.at)) "." }
+            p.small.quiet { "Proposed" (layout::by(&c.by)) ", " (words.moment(c.at)) "." }
             @if c.state == ChangeState::Proposed && base.car.job.is_open() {
                 (returned.refusal(&form))
                 (at.form(&typed, html! {

@@ -1,6 +1,6 @@
 //! Pictures: taken in from phones, shown small and upright.
 
-use super::{Fault, Refusal, Sheet, Typed};
+use super::{Fault, Refusal, Sheet, Typed, part};
 use crate::web::form::Upload;
 use crate::web::shell::Desk;
 use axum::extract::{Path, Query};
@@ -17,8 +17,6 @@ const KINDS: &str = "image/*,.heic,.heif";
 /// Fields for pictures: straight from the camera, or many at once from the device.
 pub(super) fn fields(typed: &Typed) -> Markup {
     let (camera, files) = (typed.id("camera"), typed.id("files"));
-    let again: Vec<&str> =
-        typed.files("camera").chain(typed.files("files")).map(|f| f.name.as_str()).collect();
     html! {
         div.fields.files {
             div.field {
@@ -29,9 +27,7 @@ pub(super) fn fields(typed: &Typed) -> Markup {
                 label for=(files) { "Choose pictures" }
                 input type="file" id=(files) name="files" accept=(KINDS) multiple;
             }
-            @if !again.is_empty() {
-                p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." }
-            }
+            (typed.again(&["camera", "files"]))
         }
     }
 }
@@ -57,6 +53,18 @@ pub(super) async fn some(at: &Sheet, typed: &Typed) -> Result<Vec<Upload>, Refus
         return Err(Refusal::invalid("No picture was chosen", "Take one, or choose some, then send."));
     }
     Ok(all)
+}
+
+/// Puts pictures of the whole car into the record.
+pub(super) async fn act(at: &Sheet, typed: &Typed) -> Result<Response, Refusal> {
+    let uploads = some(at, typed).await?;
+    at.save(typed, format!("{}#photos", at.path()), move |studio, id, stamp| {
+        for (i, file) in uploads.iter().enumerate() {
+            studio.add_picture(id, &part(stamp, i), &file.name, &file.bytes, None, None)?;
+        }
+        Ok(())
+    })
+    .await
 }
 
 /// Where a picture has its page.

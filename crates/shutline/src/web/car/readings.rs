@@ -42,7 +42,6 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
     let choices: Vec<(&str, &str)> = moments().iter().map(|(w, _, t)| (*w, *t)).collect();
     let unit = at.scale().thickness();
     let gauges: Vec<&str> = car.shop.gauges.keys().map(String::as_str).collect();
-    let again: Vec<&str> = csv.files("file").map(|f| f.name.as_str()).collect();
     section(
         "readings",
         "Readings",
@@ -53,11 +52,7 @@ pub(super) fn ways(at: &Sheet, car: &CarView, returned: &Returned, rejected: Opt
                 (at.upload(&csv, html! {
                     div.fields {
                         (csv.area("csv", "Table of readings", "First line: panel, reading_um (or reading_mil), and u, v where known: 0 to 1 across and down the panel's drawing.", 6))
-                        div.field {
-                            label for=(csv.id("file")) { "Or a CSV file" }
-                            input type="file" id=(csv.id("file")) name="file" accept=".csv,.txt,text/csv,text/plain";
-                            @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
-                        }
+                        (csv.file("file", "Or a CSV file", "", ".csv,.txt,text/csv,text/plain"))
                         (csv.choice("moment", "When", &choices))
                     }
                     p.acts { button { "Take the readings in" } }

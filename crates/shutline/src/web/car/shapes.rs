@@ -101,7 +101,6 @@ fn laid(at: &Sheet, i: usize, flat: &FlatView) -> Markup {
 fn taking(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let scan = returned.or(Typed::new("scan"));
     let tapes = returned.or(Typed::new("tapes"));
-    let again: Vec<&str> = scan.files("file").map(|f| f.name.as_str()).collect();
     let units = [("", "guess from its size"), ("mm", "mm"), ("cm", "cm"), ("m", "m"), ("inch", "inch")];
     let list = panels::filmable(base.car.body);
     let unit = at.scale().small();
@@ -115,12 +114,7 @@ fn taking(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                 (at.upload(&scan, html! {
                     div.fields {
                         (scan.select("panel", "Panel", &list))
-                        div.field {
-                            label for=(scan.id("file")) { "Scan" }
-                            small.quiet id={ (scan.id("file")) "-hint" } { "OBJ, PLY, STL or GLB of this panel alone, up to 60 MB." }
-                            input type="file" id=(scan.id("file")) name="file" accept=".obj,.ply,.stl,.glb,.gltf" aria-describedby={ (scan.id("file")) "-hint" };
-                            @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
-                        }
+                        (scan.file("file", "Scan", "OBJ, PLY, STL or GLB of this panel alone, up to 60 MB.", ".obj,.ply,.stl,.glb,.gltf"))
                         (scan.select("unit", "Unit of the scan", &units))
                         (scan.tick("turned", "It was scanned from inside: turn it over"))
                     }

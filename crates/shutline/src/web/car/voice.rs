@@ -1,8 +1,8 @@
 //! Spoken notes: recorded where the browser can, or sent as a file; heard on the car's pages by those who work here.
 
 use super::{Fault, Refusal, Returned, Sheet, Typed, fold};
-use crate::web::assets;
 use crate::web::shell::Desk;
+use crate::web::{assets, layout};
 use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -44,7 +44,7 @@ pub(super) fn heard<'a>(at: &Sheet, list: impl DoubleEndedIterator<Item = &'a Vo
     html! { @for v in list.rev() {
         @let when = at.desk.words.moment(v.at);
         div.said.spoken {
-            audio controls preload="none" src={ "/voice/" (v.sound) } aria-label={ "Spoken note by " (v.by) ", " (when) } {}
+            audio controls preload="none" src={ "/voice/" (v.sound) } aria-label={ "Spoken note" (layout::by(&v.by)) ", " (when) } {}
             p { (v.text) @if !v.text.is_empty() { " " } small.quiet { (v.by) @if !v.by.is_empty() { ", " } (when) } }
         }
     } }

@@ -95,6 +95,27 @@ impl Typed {
         html! { label.tick { input type="checkbox" name=(name) value="on" checked[self.on(name)]; span { (label) } } }
     }
 
+    /// A file to be chosen, of the kinds in `accept`.
+    pub fn file(&self, name: &str, label: &str, hint: &str, accept: &str) -> Markup {
+        html! {
+            div.field {
+                label for=(self.id(name)) { (label) }
+                (self.hint(name, hint))
+                input type="file" id=(self.id(name)) name=(name) accept=(accept) aria-describedby=[self.described(name, hint)] aria-invalid=[self.invalid(name)];
+                (self.complaint(name))
+                (self.again(&[name]))
+            }
+        }
+    }
+
+    /// Which files have to be chosen again after a form came back.
+    pub fn again(&self, names: &[&str]) -> Markup {
+        let again: Vec<&str> = names.iter().flat_map(|n| self.files(n)).map(|f| f.name.as_str()).collect();
+        html! { @if !again.is_empty() {
+            p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." }
+        } }
+    }
+
     /// The id of a field on the page.
     pub fn id(&self, name: &str) -> String {
         format!("{}-{name}", self.form)

@@ -86,11 +86,11 @@ fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
         html! {
             tr {
                 th scope="row" { (t.title) }
-                td data-h="Library" { (super::library::time(&desk.words, t.library)) }
-                td.n data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
-                td.n data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
-                td.n data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
-                td.n data-h="One step varies by" { "± " (format!("{:.0}", 100.0 * t.spread)) " %" }
+                td.say data-h="Library" { (super::library::time(&desk.words, t.library)) }
+                td.n.say data-h="Finished" { (t.finished) @if t.outliers > 0 { " " span.small.quiet { "(" (t.outliers) " far out)" } } }
+                td.n.say data-h="Takes here" { "× " (format!("{:.2}", t.factor)) }
+                td.n.say data-h="95 %" { (format!("{:.2} to {:.2}", t.bounds.0, t.bounds.1)) }
+                td.n.say data-h="One step varies by" { "± " (format!("{:.0}", 100.0 * t.spread)) " %" }
             }
         }
     };
@@ -102,11 +102,11 @@ fn times(desk: &Desk, view: &LearnedView, shop: &Shop) -> Markup {
             @if known.is_empty() {
                 (layout::empty(html! { p { "No step with a clock was finished yet, or learning is off: the step library speaks." } }))
             } @else {
-                table.fold { (head) tbody { @for t in known { (row(t)) } } }
+                table.fold.flow { (head) tbody { @for t in known { (row(t)) } } }
             }
             @if !rest.is_empty() {
                 details.more { summary { (rest.len()) " kinds of step without finished ones" }
-                    div { table.fold { (head) tbody { @for t in rest { (row(t)) } } } } }
+                    div { table.fold.flow { (head) tbody { @for t in rest { (row(t)) } } } } }
             }
             p.small.quiet { "The rate of a step is a factor on the library's time: log-normal, moved by this shop's pace and by the step's own finished tasks (normal-gamma on logarithms). " (view.timed) " finished steps were timed; " (view.left_out) " were not (tapped afterwards, or left running) and teach nothing." }
         }
@@ -118,13 +118,13 @@ fn removal(view: &LearnedView, shop: &Shop, words: &Words) -> Markup {
     html! {
         section #removal {
             h2 { "What a pass takes" (off(shop.settings.estimates.learn_removal)) }
-            table.fold {
+            table.fold.flow {
                 thead { tr { th { "Method" } th.n { "Table" } th.n { "Test spots" } th.n { "On the next car" } } }
                 tbody { @for r in &view.removal { tr {
                     th scope="row" { (r.name) }
-                    td.n data-h="Table" { (um(r.before)) }
-                    td.n data-h="Test spots" { (r.spots) }
-                    td.n data-h="On the next car" { (um(r.now)) }
+                    td.n.say data-h="Table" { (um(r.before)) }
+                    td.n.say data-h="Test spots" { (r.spots) }
+                    td.n.say data-h="On the next car" { (um(r.now)) }
                 } } }
             }
             p.small.quiet { "Mean removal per pass with its 95 % range. Paints differ: however many spots, half of the table's variance stays (common practice, no source). A car's own test spots come on top." }
@@ -139,15 +139,15 @@ fn damage(view: &LearnedView, shop: &Shop, scale: Scale) -> Markup {
     html! {
         section #damage {
             h2 { "Damage of film" (off(shop.settings.estimates.learn_damage)) }
-            table.fold {
+            table.fold.flow {
                 thead { tr { th { "Zone" } th.n { "Believed" } th.n { "Claims" } th.n { "Film in use" } th.n { "Now" } th.n { "95 %" } } }
                 tbody { @for d in &view.damage { tr {
                     th scope="row" { (d.zone.title()) }
-                    td.n data-h="Believed" { (format!("{:.digits$}", rate(d.before))) }
-                    td.n data-h="Claims" { (d.claims) }
-                    td.n data-h="Film in use" { (layout::quantity(format!("{:.1}", scale.areas(d.exposure)), &format!("{area}·years"))) }
-                    td.n data-h="Now" { (format!("{:.digits$}", rate(d.now))) }
-                    td.n data-h="95 %" { @match d.bounds { Some((a, b)) => { (format!("{:.digits$} to {:.digits$}", rate(a), rate(b))) } None => { "–" } } }
+                    td.n.say data-h="Believed" { (format!("{:.digits$}", rate(d.before))) }
+                    td.n.say data-h="Claims" { (d.claims) }
+                    td.n.say data-h="Film in use" { (layout::quantity(format!("{:.1}", scale.areas(d.exposure)), &format!("{area}·years"))) }
+                    td.n.say data-h="Now" { (format!("{:.digits$}", rate(d.now))) }
+                    td.n.say data-h="95 %" { @match d.bounds { Some((a, b)) => { (format!("{:.digits$} to {:.digits$}", rate(a), rate(b))) } None => { "–" } } }
                 } } }
             }
             p.small.quiet { "Damages a " (area) " and year that make a piece be renewed: claims over film in use, the belief counted as film already seen (Gamma–Poisson). A claim counts in the zone of its spot on the film map; one without a spot, on a panel of several zones, where damage gathers: behind the wheels." }

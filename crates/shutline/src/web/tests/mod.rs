@@ -2,6 +2,7 @@
 
 mod door;
 mod rooms;
+mod us;
 
 use axum::Router;
 use axum::body::{Body, to_bytes};

@@ -195,7 +195,6 @@ fn cutting(at: &Sheet, base: &Base, view: &FilmView, returned: &Returned) -> Mar
 
 fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
     let typed = returned.or(Typed::new("outlines"));
-    let again: Vec<&str> = typed.files("file").map(|f| f.name.as_str()).collect();
     section(
         "measured",
         "Measured outlines",
@@ -205,12 +204,7 @@ fn outlines(at: &Sheet, base: &Base, returned: &Returned) -> Markup {
                 (at.upload(&typed, html! {
                     div.fields {
                         (typed.select("panel", "Panel", &panels::filmable(base.car.body)))
-                        div.field {
-                            label for=(typed.id("file")) { "SVG or DXF file, in mm" }
-                            small.quiet id={ (typed.id("file")) "-hint" } { "Closed outlines. They take the place of the planning outline; rings inside are cuts in the piece." }
-                            input type="file" id=(typed.id("file")) name="file" accept=".svg,image/svg+xml,.dxf,image/vnd.dxf" aria-describedby={ (typed.id("file")) "-hint" };
-                            @if !again.is_empty() { p.complaint { "A browser does not keep files. Choose again: " (again.join(", ")) "." } }
-                        }
+                        (typed.file("file", "SVG or DXF file, in mm", "Closed outlines. They take the place of the planning outline; rings inside are cuts in the piece.", ".svg,image/svg+xml,.dxf,image/vnd.dxf"))
                     }
                     (typed.tick("both_sides", "Also for the same panel on the other side, mirrored"))
                     p.acts { button { "Load it" } }

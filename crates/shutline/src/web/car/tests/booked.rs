@@ -221,7 +221,7 @@ async fn claimed_and_reminded(desk: &Desk) {
     desk.send("visits", "remind-claim-1", &[about, ("text", "Dear Ilse, we renew it."), ("do", "keep")])
         .await
         .goes_to(&format!("/cars/{ID}/visits#reminders"));
-    desk.page("visits").await.says(OK, "Dear Ilse, we renew it.").says(OK, "written anew by");
+    desk.page("visits").await.says(OK, "Dear Ilse, we renew it.").says(OK, "written anew, ");
     let sent = [about, ("text", "Dear Ilse, we renew it."), ("do", "sent")];
     desk.send("visits", "remind-claim-1", &sent).await.goes_to(&format!("/cars/{ID}/visits#reminders"));
     desk.send("visits", "remind-claim-1", &sent).await.says(NOT_YET, "done with already");

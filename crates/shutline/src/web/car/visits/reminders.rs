@@ -58,7 +58,7 @@ fn draft(at: &Sheet, base: &Base, row: &ReminderRow, returned: &Returned) -> Mar
     html! {
         article.card.now[due] data-unfold id={ "reminder-" (row.about) } {
             header { h3 { (row.title) } @if due { (layout::late("due")) } @else { (layout::tag("to come")) } }
-            p.small.quiet { "From " (words.date(row.due)) @if let Some(had) = &row.had { ", written anew by " (had.by) ", " (words.moment(had.at)) } "." }
+            p.small.quiet { "From " (words.date(row.due)) @if let Some(had) = &row.had { ", written anew" (layout::by(&had.by)) ", " (words.moment(had.at)) } "." }
             details.more open[returned.is(&name)] { summary { "The draft" } div {
                 (returned.refusal(&name))
                 (at.form(&typed, html! {

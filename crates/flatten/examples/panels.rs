@@ -1,7 +1,7 @@
 //! Flattens OBJ files with the engine alone and prints its figures with CPU seconds of each stage, in the JSON of
 //! `shutline flatten MESH --json`: for measuring without the rest of the program.
 //!
-//! `measure MESH.obj [--limit PERCENT] [--as-is] [--surface OUT.obj] [--flat OUT.obj] [--loud] [--relief]`
+//! `panels MESH.obj [--limit PERCENT] [--as-is] [--surface OUT.obj] [--flat OUT.obj] [--loud] [--relief]`
 use effort::Effort;
 use flatten::{Flattening, Mesh, Options, flatten, flatten_pieces, relief_cuts};
 use std::fmt::Write;
