@@ -240,7 +240,6 @@ async function tell(note = "", share = null, name = "") {
   const refused = items.filter((i) => i.state === "refused");
   bar.hidden = items.length === 0;
   bar.dataset.count = String(items.length);
-  document.documentElement.classList.toggle("unsent", items.length > 0);
   if (items.length === 0) return bar.replaceChildren();
   const parts = [];
   if (waits.length) parts.push(`${waits.length} not sent yet, kept on this device.`);

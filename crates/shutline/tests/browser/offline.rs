@@ -1,7 +1,9 @@
 //! The connection is cut between the browser and the program, again and again or for minutes: what was done arrives once,
 //! in order, and is in sight until then.
 
+use crate::axe;
 use crate::stage::{Stage, closed};
+use crate::walk;
 use fantoccini::Locator;
 use job::{JobId, Stage as Sheet};
 use std::sync::Arc;
@@ -102,7 +104,7 @@ async fn a_hundred_notes_arrive_once_and_in_order_over_twenty_cuts() {
         stage.until("the form", READY).await;
         let script = format!(
             "const f = document.querySelector('#note'); f.querySelector('textarea').value = 'note {n}';\
-             f.requestSubmit(f.querySelector('button')); return document.documentElement.classList.contains('unsent');"
+             f.requestSubmit(f.querySelector('button')); return (document.querySelector('[data-unsent]')?.dataset.count ?? '0') !== '0';"
         );
         waited += usize::from(stage.run(&script).await == true);
         // The next one is typed when this one is kept or sent.
@@ -206,11 +208,19 @@ async fn minutes_without_the_connection_lose_nothing_that_was_done_in_the_bay() 
     stage
         .until("the count", "return /^5 not sent/.test(document.querySelector('[data-unsent]').innerText);")
         .await;
+    // What waits is told without spoiling the page, looked at with all of it unfolded.
+    stage.run("document.querySelector('[data-unsent] details').open = true; return true;").await;
+    let mut faults = walk::flaws(&stage).await;
+    faults.extend(axe::found(&stage).await);
+    let paper = "return ['html', 'body', '#main'].map((e) => getComputedStyle(document.querySelector(e)).backgroundColor);";
+    let waiting = stage.run(paper).await;
+    assert_eq!(faults, Vec::<String>::new());
     tokio::time::sleep(Duration::from_secs(125)).await;
     let before = Studio::open(&stage.studio).unwrap().job(&id).unwrap().job;
     assert!(before.work.is_empty() && before.pictures.is_empty(), "nothing can have arrived");
     wire.mend();
     stage.until("everything to be sent", ALL_SENT).await;
+    assert_eq!(stage.run(paper).await, waiting, "the page is the same paper with and without things to send");
     let client = stage.client.clone();
     assert!(client.find(Locator::Css("#main")).await.is_ok());
     client.close().await.unwrap();

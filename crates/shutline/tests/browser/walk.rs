@@ -114,7 +114,8 @@ async fn sound(width: u32, height: u32, theme: Option<&str>) {
     assert!(faults.is_empty(), "{} faults on {} pages\n{}", faults.len(), pages.len(), first.join("\n"));
 }
 
-async fn flaws(stage: &Stage) -> Vec<String> {
+/// What [`LOOK`] finds on the page that is open.
+pub async fn flaws(stage: &Stage) -> Vec<String> {
     let found = stage.run(LOOK).await;
     found.as_array().into_iter().flatten().filter_map(Value::as_str).map(str::to_owned).collect()
 }

@@ -95,6 +95,17 @@ impl Typed {
         html! { label.tick { input type="checkbox" name=(name) value="on" checked[self.on(name)]; span { (label) } } }
     }
 
+    /// What has to be ticked before the form can go, also while there is no connection that could refuse it.
+    pub fn must(&self, name: &str, label: &str) -> Markup {
+        html! {
+            label.tick {
+                input type="checkbox" name=(name) value="on" required checked[self.on(name)] aria-describedby=[self.described(name, "")] aria-invalid=[self.invalid(name)];
+                span { (label) }
+            }
+            (self.complaint(name))
+        }
+    }
+
     /// A file to be chosen, of the kinds in `accept`.
     pub fn file(&self, name: &str, label: &str, hint: &str, accept: &str) -> Markup {
         html! {

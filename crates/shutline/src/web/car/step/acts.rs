@@ -23,14 +23,18 @@ impl Card<'_> {
                     @if !self.s.needs.is_empty() {
                         div.note { p { b { "Not yet: " } (self.s.needs.join("; ")) "." } }
                     }
-                    div.taps data-steps="paused" {
+                    // within a thumb's reach wherever the card is read
+                    div.taps.near[self.s.needs.is_empty()] data-steps="paused" {
                         (self.one("start", "running", self.s.needs.is_empty(), if self.s.state == StepState::Paused { "Go on with it" } else { "Start this step" }))
                         (self.ahead("running", html! { (self.finish(true)) (self.one("pause", "paused", false, "Pause")) }))
                         (self.ahead("finished", html! { p { "Finished." } }))
                     }
                 }
                 StepState::Running => {
-                    div.taps data-steps="running" {
+                    @let signed = !self.checks().is_empty();
+                    // What is signed for is looked at first: the tap leads there.
+                    @if signed { div.near { a.btn.main.giant href="#checks" { "Check and finish" } } }
+                    div.taps.near[!signed] data-steps="running" {
                         (self.finish(true))
                         (self.one("pause", "paused", false, "Pause"))
                         (self.ahead("paused", self.one("start", "running", true, "Go on with it")))
@@ -125,9 +129,9 @@ impl Card<'_> {
                 }))
                 @let checks = self.checks();
                 @if !checks.is_empty() {
-                    fieldset.field.checks {
+                    fieldset.field.checks #checks {
                         legend { "Looked at, and in order" }
-                        @for (i, check) in checks.iter().enumerate() { (typed.tick(&format!("check-{i}"), check)) }
+                        @for (i, check) in checks.iter().enumerate() { (typed.must(&format!("check-{i}"), check)) }
                     }
                     p.small.quiet { "Finishing the step signs for it" @if let Some(who) = &self.at.desk.who { " as " (who) } "." }
                 }
