@@ -108,6 +108,9 @@ fn facts(rows: &[Fact], source: Source<'_>) -> Markup {
     html! { dl.facts.cols { @for f in rows { div { dt { (f.label) } dd { (cell(&f.cell, source)) } } } } }
 }
 
+/// Rows above which a table stands behind a tap.
+const LONG: usize = 12;
+
 fn table(
     columns: &[Column],
     rows: &[Vec<Cell>],
@@ -117,16 +120,20 @@ fn table(
 ) -> Markup {
     // The first column with a heading names the row.
     let names = columns.iter().position(|c| !c.title.is_empty()).unwrap_or(0);
-    html! {
-        table.fold {
+    let table = html! {
+        table.fold.flow {
             @if let Some(caption) = caption { caption { (caption) } }
             thead { tr { @for c in columns { @if c.title.is_empty() { td {} } @else { th.n[c.right] scope="col" { (c.title) } } } } }
             tbody { @for row in rows { tr { @for (i, (c, x)) in columns.iter().zip(row).enumerate() {
                 @let said = cell(x, source);
                 @if i == names && !said.0.is_empty() { th scope="row" { (said) } }
-                @else { td.n[c.right] data-h=(c.title) { (said) } }
+                @else { td.say.n[c.right] data-h=(c.title) { (said) } }
             } } } }
         }
+    };
+    html! {
+        // What is long is one tap away: a customer reads on a phone, and pictures come after it.
+        @if rows.len() > LONG { details.more.paper { summary { "All " (rows.len()) ", one by one" } div { (table) } } } @else { (table) }
         @if let Some(total) = total { p.total { (total.label) " " b { (cell(&total.cell, source)) } } }
     }
 }

@@ -88,6 +88,8 @@ async fn a_tap_can_be_taken_back_for_ten_seconds_and_timers_go_on() {
     // Started again; after ten seconds the way back is behind its fold.
     stage.client.find(Locator::Css(".taps button.giant.main")).await.unwrap().click().await.unwrap();
     stage.until("the way back", "return !!document.querySelector('[data-seconds]');").await;
+    // The taps stay at the foot of the screen: what lies behind them is scrolled out, as a hand does.
+    stage.run("document.querySelector(\"[data-minutes='3']\").scrollIntoView({ block: 'center' }); return true;").await;
     stage.client.find(Locator::Css("[data-minutes='3']")).await.unwrap().click().await.unwrap();
     stage
         .until("the timer", "return /^2:5\\d/.test(document.querySelector('.timers b')?.textContent ?? '');")

@@ -17,7 +17,8 @@ impl Card<'_> {
         let refusal = |form: &str| self.returned.refusal(form);
         html! {
             @for form in ["start", "pause", "undo"] { (refusal(form)) }
-            (self.undo_now())
+            // What was just tapped can be taken back where the next tap is: in sight.
+            @let undo = self.undo_now();
             @match &self.s.state {
                 StepState::Todo | StepState::Paused => {
                     @if !self.s.needs.is_empty() {
@@ -25,6 +26,7 @@ impl Card<'_> {
                     }
                     // within a thumb's reach wherever the card is read
                     div.taps.near[self.s.needs.is_empty()] data-steps="paused" {
+                        (undo)
                         (self.one("start", "running", self.s.needs.is_empty(), if self.s.state == StepState::Paused { "Go on with it" } else { "Start this step" }))
                         (self.ahead("running", html! { (self.finish(true)) (self.one("pause", "paused", false, "Pause")) }))
                         (self.ahead("finished", html! { p { "Finished." } }))
@@ -33,17 +35,18 @@ impl Card<'_> {
                 StepState::Running => {
                     @let signed = !self.checks().is_empty();
                     // What is signed for is looked at first: the tap leads there.
-                    @if signed { div.near { a.btn.main.giant href="#checks" { "Check and finish" } } }
+                    @if signed { div.near { (undo) a.btn.main.giant href="#checks" { "Check and finish" } } }
                     div.taps.near[!signed] data-steps="running" {
+                        @if !signed { (undo) }
                         (self.finish(true))
                         (self.one("pause", "paused", false, "Pause"))
                         (self.ahead("paused", self.one("start", "running", true, "Go on with it")))
                         (self.ahead("finished", html! { p { "Finished." } }))
                     }
                 }
-                StepState::Done => { @if let Some(next) = self.next() {
+                StepState::Done => { div.near { (undo) @if let Some(next) = self.next() {
                     a.btn.main.giant href={ (self.at.car_path()) "/step/" (next.planned.no) } { "Next: " (next.planned.title) }
-                } @else { a.btn.main.giant href=(self.at.to(Stage::Handover)) { "On to the handover" } } }
+                } @else { a.btn.main.giant href=(self.at.to(Stage::Handover)) { "On to the handover" } } } }
                 StepState::Dropped(_) => {}
             }
         }
