@@ -250,7 +250,7 @@ fn lots(view: &HandoverView) -> Block {
 /// Cautions, care, visits, warranty, the final check and the signatures.
 fn after(doc: &mut Document, car: &CarView, view: &HandoverView, words: &Words) {
     if !view.cautions.is_empty() {
-        doc.section(Section::new("Please mind", cautions(&view.cautions, &words)));
+        doc.section(Section::new("Please mind", cautions(&view.cautions, words)));
     }
     let (visits, advice): (Vec<_>, Vec<_>) = view.care.iter().partition(|c| c.due.is_some());
     let rows =

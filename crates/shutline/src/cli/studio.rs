@@ -243,8 +243,8 @@ mod tests {
         let light = |x: usize, y: usize| match rows[y / 2][x] {
             ' ' => false,
             '█' => true,
-            '▀' => y % 2 == 0,
-            '▄' => y % 2 == 1,
+            '▀' => y.is_multiple_of(2),
+            '▄' => !y.is_multiple_of(2),
             c => panic!("'{c}' in the code"),
         };
         let mut seen = rqrr::PreparedImage::prepare_from_greyscale(wide * SCALE, tall * SCALE, |x, y| {
