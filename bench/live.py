@@ -12,6 +12,7 @@ Standard library alone. The demo's door stands open, so nobody signs in here.
 
 import argparse
 import asyncio
+import bisect
 import http.client
 import statistics
 import time
@@ -132,12 +133,13 @@ async def main():
     lost, late = 0, []
     for listener in listeners:
         told = sorted(listener.told.items())
+        numbers = [number for number, _ in told]
         for head, begun in changes:
-            at = next((t for number, t in told if number >= head), None)
-            if at is None:
+            i = bisect.bisect_left(numbers, head)
+            if i == len(told):
                 lost += 1
             else:
-                late.append(at - begun)
+                late.append(told[i][1] - begun)
     late.sort()
     print(f"{len(changes)} changes, {args.devices} devices, {args.seconds:.0f} s")
     print(f"lost: {lost} of {len(changes) * args.devices}")

@@ -16,9 +16,10 @@ use std::sync::Arc;
 const CATCH_UP: usize = 4096;
 /// With more jobs than this to be read, reading the journal from its beginning is quicker than job by job.
 const JOB_BY_JOB: usize = 400;
-/// The slate's name for what is remembered, and the form that it is written in: another form is not read.
+/// The slate's name for what is remembered, and the form that it is written in: another form is not read. It changes with
+/// the way in which jobs are folded, too.
 const REMEMBERED: &str = "closed job";
-const FORM: u32 = 1;
+const FORM: u32 = 2;
 
 /// The folded journal.
 #[derive(Default)]
