@@ -5,6 +5,7 @@ mod demo;
 mod dispose;
 mod flatten;
 mod gauge;
+mod heap;
 mod nest;
 mod paint;
 mod plan;
@@ -67,6 +68,9 @@ enum Command {
 
 /// Runs a command; refusals go to the error output with the way on.
 pub fn run(cli: Cli) -> ExitCode {
+    if matches!(cli.command, Command::Demo(_) | Command::Serve(_)) {
+        heap::one_for_all();
+    }
     let result = match cli.command {
         Command::Demo(args) => demo::run(&args),
         Command::Serve(args) => studio::serve(&args),
