@@ -17,6 +17,9 @@ const fn unit(name: &'static str, us: &'static str, factor: f64, gained: [i32; 2
     Unit { name, us, factor, plus: 0.0, gained }
 }
 
+/// Kilometers of a mile (international mile, 1609.344 m).
+pub const MILE_KM: f64 = 1.609_344;
+
 const UNITS: [Unit; 10] = [
     // NIST SP 811 (2008), appendix B.8, from the inch of 25.4 mm and the gallon of 231 cubic inches.
     // A whole micron decides over paint, and a tenth of a mil would hide it.
@@ -26,7 +29,7 @@ const UNITS: [Unit; 10] = [
     unit("m³", "ft³", 1.0 / 0.028_316_846_592, [-1, -1]),
     unit("mL", "fl oz", 1.0 / 29.573_529_562_5, [1, 1]),
     Unit { plus: 32.0, ..unit("°C", "°F", 1.8, [0, 0]) },
-    unit("km", "mi", 1.0 / 1.609_344, [0, 0]),
+    unit("km", "mi", 1.0 / MILE_KM, [0, 0]),
     unit("m", "ft", 1.0 / 0.3048, [-1, -1]),
     unit("L", "gal", 1.0 / 3.785_411_784, [1, 1]),
     // a difference of temperatures

@@ -1,6 +1,7 @@
 //! Figures, days and amounts as they are written on paper, in the shop's units, zone and currency.
 
 use crate::document::Cell;
+pub use crate::told::MILE_KM;
 use crate::told::{Unit, digits_that_tell, in_us_units};
 use jiff::{Timestamp, civil::Date, tz::TimeZone};
 use job::{Shop, UnitSystem};
@@ -102,8 +103,7 @@ impl Words {
     pub fn odometer(&self, km: u32) -> (String, &'static str) {
         match self.units {
             UnitSystem::Metric => (grouped(km), "km"),
-            // the international mile, 1609.344 m
-            UnitSystem::Us => (grouped((f64::from(km) / 1.609_344).round() as u32), "mi"),
+            UnitSystem::Us => (grouped((f64::from(km) / MILE_KM).round() as u32), "mi"),
         }
     }
 

@@ -134,12 +134,11 @@ async function flush(wanted) {
   sending = true;
   clearTimeout(timer);
   let answer = null;
-  // Where nothing waits no turn is taken: a page that is left at once would keep the next one from sending.
-  const waits = async () => (await all()).some((item) => item.state === "waits");
   // A page that is closed while it sends keeps others waiting for some seconds only.
   const hold = setInterval(() => lease(ME, LEASE_SECONDS).catch(() => {}), 1500);
   try {
-    if (!(await waits())) return null;
+    // Where nothing waits no turn is taken: a page that is left at once would keep the next one from sending.
+    if (!(await all()).some((item) => item.state === "waits")) return null;
     // Another page of this device has its turn: somebody who tapped waits a moment for it, then it is tried again later.
     const until = Date.now() + (wanted ? 1500 : 0);
     while (!(await lease(ME, LEASE_SECONDS))) {

@@ -217,7 +217,7 @@ pub fn plain(n: f64) -> String {
 }
 
 /// A rate as people type it: four digits that count, for what is far below one.
-pub fn rate(n: f64) -> String {
+pub fn four_digits(n: f64) -> String {
     let place = if n == 0.0 { 0.0 } else { 3.0 - n.abs().log10().floor() };
     let scale = 10f64.powf(place.clamp(0.0, 12.0));
     ((n * scale).round() / scale).to_string()
@@ -237,7 +237,7 @@ mod tests {
                 assert_eq!(scale.thickness_text(scale.thickness_from(n)), plain(n));
                 assert_eq!(scale.room_text(scale.room_from(n)), plain(n));
                 assert_eq!(plain(scale.areas(scale.areas_from(n))), plain(n));
-                assert_eq!(rate(scale.per_area(scale.per_area_from(n))), rate(n));
+                assert_eq!(four_digits(scale.per_area(scale.per_area_from(n))), four_digits(n));
                 let cost = Money::parse(&plain(n)).unwrap();
                 assert_eq!(
                     scale.cost_long(scale.cost_long_from(cost)).amount().round_dp(4),
@@ -252,7 +252,7 @@ mod tests {
         for (n, text) in
             [(0.0, "0"), (0.001_858_060_8, "0.001858"), (0.02, "0.02"), (12.0, "12"), (1520.4, "1520")]
         {
-            assert_eq!(rate(n), text);
+            assert_eq!(four_digits(n), text);
         }
     }
 

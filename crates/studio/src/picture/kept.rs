@@ -18,7 +18,7 @@ pub const SIZES: [u32; 4] = [320, 640, 1280, LARGEST];
 const LARGEST: u32 = 2560;
 
 /// One picture is made small at a time: a large one takes hundreds of megabytes while it is decoded.
-static MAKING: Mutex<()> = Mutex::new(());
+pub(super) static MAKING: Mutex<()> = Mutex::new(());
 
 impl Studio {
     /// A picture of the record as JPEG, upright, without the camera's notes, at most `size` pixels (one of [`SIZES`], or

@@ -9,6 +9,7 @@ use crate::refusal::Refusal;
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, RgbImage};
 use std::io::Cursor;
+use std::sync::PoisonError;
 
 pub use kept::SIZES;
 pub use stand_in::{stand_in, stand_in_after};
@@ -39,6 +40,7 @@ fn sound(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
         return Ok(());
     }
     if reader(bytes).format() != Some(ImageFormat::Jpeg) {
+        let _one = kept::MAKING.lock().unwrap_or_else(PoisonError::into_inner);
         return upright(bytes, u32::MAX).map(drop).map_err(|e| e.at(name));
     }
     if !whole::has_its_end(bytes) {

@@ -39,6 +39,7 @@ use axum::routing::{get, post};
 use job::{Drive, Job, JobId, PictureId, Stage};
 use journal::Recorded;
 use maud::{Markup, html};
+use report::words::MILE_KM;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::sync::Arc;
@@ -423,9 +424,6 @@ fn energy_label(drive: Drive) -> &'static str {
     }
 }
 
-/// Kilometers of a mile (international mile, 1609.344 m).
-const MILE: f64 = 1.609_344;
-
 /// Unit of odometers.
 fn odometer_unit(scale: Scale) -> &'static str {
     if scale.0 == job::UnitSystem::Us { "mi" } else { "km" }
@@ -434,14 +432,14 @@ fn odometer_unit(scale: Scale) -> &'static str {
 /// An odometer as it is typed.
 fn odometer_text(scale: Scale, km: u32) -> String {
     match odometer_unit(scale) {
-        "mi" => format!("{:.0}", f64::from(km) / MILE),
+        "mi" => format!("{:.0}", f64::from(km) / MILE_KM),
         _ => km.to_string(),
     }
 }
 
 /// Kilometers of a typed odometer.
 fn odometer_km(scale: Scale, typed: f64) -> u32 {
-    let km = if odometer_unit(scale) == "mi" { typed * MILE } else { typed };
+    let km = if odometer_unit(scale) == "mi" { typed * MILE_KM } else { typed };
     km.round().clamp(0.0, f64::from(u32::MAX)) as u32
 }
 

@@ -109,7 +109,7 @@ fn choices(at: &Sheet, base: &Base, view: &SidesView, unseen: Money) -> Markup {
     let open = base.car.job.is_open() && base.car.job.acceptance.is_none();
     let whole = format!("{:.0}", scale.cost_long(unseen).as_estimate());
     let length = scale.long_in_full();
-    let step = if scale.long() == "m" { "5" } else { "1" };
+    let step = if scale.0 == job::UnitSystem::Metric { "5" } else { "1" };
     html! {
         section data-sides {
             h2 { "What is it worth not to see a " (length) " of seam?" }

@@ -264,7 +264,7 @@ fn words_of(p: &PanelSurvey, moment: Moment, at: &Sheet) -> String {
 
 /// What may be corrected, or why it is left, with the choices that were weighed.
 fn advice(at: &Sheet, p: &PanelSurvey, plan: &CorrectionPlan, title: &str) -> Markup {
-    // what the card says at its head is not said again
+    // what the card or the page says at its head is not said again
     let said = |caution: &String| p.warnings.iter().any(|(what, hint)| *caution == format!("{what} {hint}"));
     let advised = match &plan.advice {
         Advice::Correct(c) => Some(c),

@@ -92,14 +92,18 @@ impl Typed {
 
     /// Yes or no.
     pub fn tick(&self, name: &str, label: &str) -> Markup {
-        html! { label.tick { input type="checkbox" name=(name) value="on" checked[self.on(name)]; span { (label) } } }
+        self.tick_of(name, label, false)
     }
 
     /// What has to be ticked before the form can go, also while there is no connection that could refuse it.
     pub fn must(&self, name: &str, label: &str) -> Markup {
+        self.tick_of(name, label, true)
+    }
+
+    fn tick_of(&self, name: &str, label: &str, required: bool) -> Markup {
         html! {
             label.tick {
-                input type="checkbox" name=(name) value="on" required checked[self.on(name)] aria-describedby=[self.described(name, "")] aria-invalid=[self.invalid(name)];
+                input type="checkbox" name=(name) value="on" required[required] checked[self.on(name)] aria-describedby=[self.described(name, "")] aria-invalid=[self.invalid(name)];
                 span { (label) }
             }
             (self.complaint(name))

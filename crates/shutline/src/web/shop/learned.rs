@@ -4,7 +4,7 @@ use super::{begin, set};
 use crate::web::fault::Fault;
 use crate::web::form::{self, Returned, Typed};
 use crate::web::layout::{self, Room};
-use crate::web::scale::{Scale, plain, rate};
+use crate::web::scale::{Scale, four_digits, plain};
 use crate::web::shell::{Desk, Shell};
 use axum::Router;
 use axum::response::{Html, IntoResponse, Response};
@@ -196,7 +196,7 @@ fn zones(shop: &Shop, returned: &Returned, scale: Scale) -> Markup {
         FilmZone::ALL.iter().map(|z| (format!("rate_{}", z.name()), format!("worth_{}", z.name()))).collect();
     let typed = FilmZone::ALL.iter().zip(&names).fold(begin("zones", shop), |t, (zone, (often, worth))| {
         let belief = e.zone(*zone);
-        t.with(often, rate(scale.per_area(belief.a_m2_year)))
+        t.with(often, four_digits(scale.per_area(belief.a_m2_year)))
             .with(worth, plain(scale.areas(belief.worth_m2_years)))
     });
     let a_year = format!("a {} and year", scale.area());
@@ -232,11 +232,11 @@ fn seams(shop: &Shop, returned: &Returned, scale: Scale) -> Markup {
     let code = shop.settings.prices.currency.code();
     let typed = returned.or(begin("seam_times", shop)
         .with("piece", plain(s.piece.as_minutes()))
-        .with("m2", rate(scale.per_area(s.m2.as_minutes())))
-        .with("seam_m", rate(scale.per_long(s.seam_m.as_minutes())))
-        .with("removal_m2", rate(scale.per_area(s.removal_m2.as_minutes())))
+        .with("m2", four_digits(scale.per_area(s.m2.as_minutes())))
+        .with("seam_m", four_digits(scale.per_long(s.seam_m.as_minutes())))
+        .with("removal_m2", four_digits(scale.per_area(s.removal_m2.as_minutes())))
         .with("renewal", plain(s.renewal.as_minutes()))
-        .with("flaws", rate(scale.per_area(s.flaws_m2)))
+        .with("flaws", four_digits(scale.per_area(s.flaws_m2)))
         .with("offcut", plain(s.offcut_value * 100.0))
         .with("unseen", scale.cost_long(s.unseen_m).amount().normalize()));
     let (area, length) = (scale.area(), scale.long_in_full());
@@ -326,10 +326,12 @@ fn read(form: &str, typed: &mut Typed, scale: Scale) -> Result<Change, Refusal> 
             let read: Vec<(FilmZone, ZoneRate)> = FilmZone::ALL
                 .into_iter()
                 .map(|z| {
-                    let a_m2_year =
-                        scale.per_area_from(typed.within(&format!("rate_{}", z.name()), 0.00001, 5.0));
-                    let worth_m2_years =
-                        scale.areas_from(typed.within(&format!("worth_{}", z.name()), 0.1, 100_000.0));
+                    let (least, most) = (scale.per_area(0.0001), scale.per_area(5.0));
+                    let often = typed.within(&format!("rate_{}", z.name()), least, most);
+                    let (least, most) = (scale.areas(0.1), scale.areas(100_000.0));
+                    let worth = typed.within(&format!("worth_{}", z.name()), least, most);
+                    let a_m2_year = scale.per_area_from(often);
+                    let worth_m2_years = scale.areas_from(worth);
                     (z, ZoneRate { a_m2_year, worth_m2_years })
                 })
                 .collect();
@@ -345,7 +347,7 @@ fn read(form: &str, typed: &mut Typed, scale: Scale) -> Result<Change, Refusal> 
                 seam_m: seam_m / scale.per_long(1.0),
                 removal_m2: removal_m2 / scale.per_area(1.0),
                 renewal,
-                flaws_m2: scale.per_area_from(typed.within("flaws", 0.0, 2.0)),
+                flaws_m2: scale.per_area_from(typed.within("flaws", 0.0, scale.per_area(2.0))),
                 offcut_value: typed.within("offcut", 0.0, 100.0) / 100.0,
                 unseen_m: scale.cost_long_from(typed.money("unseen")),
             };

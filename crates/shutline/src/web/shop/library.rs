@@ -230,8 +230,11 @@ fn methods_page(desk: &Desk, returned: &Returned) -> Response {
 fn methods_table(desk: &Desk, list: &[::paint::Method]) -> Markup {
     let scale = desk.scale;
     // about as much, in numbers that can be told
-    let (some, of_m2) =
-        if scale.area() == "m²" { ("a m²", 1.0) } else { ("10 ft²", 10.0 * scale.areas_from(1.0)) };
+    let (some, of_m2) = if scale.0 == job::UnitSystem::Metric {
+        ("a m²", 1.0)
+    } else {
+        ("10 ft²", 10.0 * scale.areas_from(1.0))
+    };
     let time_for = format!("Time for {some}");
     // Two standard deviations, as everywhere on these pages.
     let wide = |t: units::Thickness| {
