@@ -171,6 +171,7 @@ fn served(folder: &Path) -> (Running, BufReader<std::process::ChildStdout>, u16)
     let mut child = Command::new(env!("CARGO_BIN_EXE_shutline"))
         .args(["serve", "--lan", "--port", &port.to_string(), "--dir"])
         .arg(folder)
+        .env_remove("MALLOC_ARENA_MAX")
         .stdout(Stdio::piped())
         .spawn()
         .unwrap();
@@ -195,6 +196,14 @@ fn lines_to(out: &mut impl BufRead, begin: &str) -> Vec<String> {
     }
 }
 
+/// The server has taken its own place with one heap for all threads.
+fn one_heap(running: &Running) {
+    if cfg!(all(target_os = "linux", target_env = "gnu")) {
+        let around = std::fs::read(format!("/proc/{}/environ", running.0.id())).unwrap();
+        assert!(around.split(|b| *b == 0).any(|line| line == b"MALLOC_ARENA_MAX=1"));
+    }
+}
+
 #[test]
 fn devices_of_the_network_come_in_over_https() {
     let folder = tempfile::tempdir().unwrap();
@@ -202,8 +211,9 @@ fn devices_of_the_network_come_in_over_https() {
     let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/amber-saloon");
     let by = Stamp::by("Nadia");
     Studio::open(&studio).unwrap().import(&by, &example).unwrap();
-    let (_running, mut out, port) = served(&studio);
+    let (running, mut out, port) = served(&studio);
     let said = lines_to(&mut out, "Compare it");
+    one_heap(&running);
     let reach = said.iter().find_map(|l| l.split_once("network: https://")).unwrap().1;
     let (lan, _) = reach.trim_end_matches('/').rsplit_once(':').unwrap();
     if lan == "127.0.0.1" {
